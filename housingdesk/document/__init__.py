@@ -1,0 +1,1 @@
+"""The open project: spec, history, latest results.  No Qt."""

@@ -1,0 +1,1 @@
+"""Meshes in, halves out, project files."""

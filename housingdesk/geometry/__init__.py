@@ -1,0 +1,1 @@
+"""Arrays and solids in millimetres: pure functions, no files, no spec, no window."""

@@ -1,0 +1,1 @@
+"""The worker process that makes all solids, and its client.  No Qt here."""

@@ -1,0 +1,1 @@
+"""Checks of a design.  Each yields findings; a figure in one comes from measuring the halves."""

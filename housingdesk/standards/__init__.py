@@ -1,0 +1,1 @@
+"""Published tables as typed values, each with its source."""
