@@ -45,13 +45,13 @@ class PartSpec(Model):
     placement : 4x4 row-major rigid map from the part frame (mm) to the assembly frame.
     """
 
-    name: str = Field(min_length=1, max_length=80)
-    mesh_key: str
+    name: str = Field(min_length=1, max_length=80, title="name of the part")
+    mesh_key: str = Field(title="key of the part's form")
     source_name: str = ""
     unit: Unit = "mm"
     unit_origin: UnitOrigin = "guessed"
-    scale: float = Field(default=1.0, gt=1e-4, lt=1e4)
-    placement: Matrix = IDENTITY
+    scale: float = Field(default=1.0, gt=1e-4, lt=1e4, title="scale of the part")
+    placement: Matrix = Field(default=IDENTITY, title="placement of the part")
 
     @property
     def scale_mm(self) -> float:
@@ -69,7 +69,7 @@ class PartingSpec(Model):
     """
 
     pull: PullDirection = "+z"
-    height_mm: float = Field(gt=0)
+    height_mm: float = Field(gt=0, title="height of the parting plane")
 
 
 class FitSpec(Model):
@@ -82,7 +82,7 @@ class FitSpec(Model):
     """
 
     clearance_mm: float = Field(default=0.5, ge=0, le=MAX_CLEARANCE_MM)
-    seal_mm: float = Field(default=1.2, ge=0, le=20)
+    seal_mm: float = Field(default=1.2, ge=0, le=20, title="width of gaps to fill")
 
 
 class ShellSpec(Model):
@@ -97,12 +97,22 @@ class ShellSpec(Model):
     """
 
     wall_mm: float = Field(default=2.4, ge=MIN_WALL_MM, le=MAX_WALL_MM)
-    left_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
-    right_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
-    front_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
-    back_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
-    floor_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
-    roof_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM)
+    left_mm: float | None = Field(
+        default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the left side"
+    )
+    right_mm: float | None = Field(
+        default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the right side"
+    )
+    front_mm: float | None = Field(
+        default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the front side"
+    )
+    back_mm: float | None = Field(
+        default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the back side"
+    )
+    floor_mm: float | None = Field(
+        default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the floor"
+    )
+    roof_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the roof")
 
     def reach_mm(self, side: HousingSide) -> float | None:
         """Fixed distance of one side, or None where wall and clearance decide."""
@@ -113,8 +123,8 @@ class ShellSpec(Model):
 class Spec(Model):
     """A whole housing."""
 
-    name: str = Field(default="Housing", min_length=1, max_length=80)
-    parts: tuple[PartSpec, ...] = Field(min_length=1, max_length=64)
+    name: str = Field(default="Housing", min_length=1, max_length=80, title="name of the housing")
+    parts: tuple[PartSpec, ...] = Field(min_length=1, max_length=64, title="list of parts")
     parting: PartingSpec
     fit: FitSpec = FitSpec()
     shell: ShellSpec = ShellSpec()
