@@ -115,7 +115,7 @@ class ShellSpec(Model):
     roof_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the roof")
 
     def reach_mm(self, side: HousingSide) -> float | None:
-        """Fixed distance of one side, or None where wall and clearance decide."""
+        """Return the fixed distance of one side, or None where wall and clearance decide."""
         value: float | None = getattr(self, f"{side}_mm")
         return value
 
