@@ -1,0 +1,202 @@
+"""A small plan of the housing seen from above, with the cutting line to drag and to turn."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QWidget
+from typing_extensions import override
+
+from housingdesk.ui.gauge import reach_along_normal
+from housingdesk.view3d.palette import LIGHT, Palette
+
+Box = tuple[float, float, float, float]  # least x, least y, greatest x, greatest y; mm in plan
+_MARGIN_PX = 20
+_KNOB_PX = 7.0
+_SNAP_DEG = 5.0
+
+
+class CutPlan(QWidget):
+    """Plan with the cutting line: drag the line to shift it, a knob at its ends to turn it.
+
+    ``moved(angle_deg, offset_mm)`` comes while it changes, ``began`` and ``rested`` around a drag.
+    """
+
+    began = Signal()
+    moved = Signal(float, float)
+    rested = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+        self.setMouseTracking(True)
+        self.setToolTip(
+            "The housing from above. Drag the line to move the cut, a round end to turn it.\n"
+            "Keys: arrows move, Shift with arrows turns."
+        )
+        self.setAccessibleName("Cutting line")
+        self._theme = LIGHT
+        self._outer: Box | None = None
+        self._parts: tuple[Box, ...] = ()
+        self._angle_deg, self._offset_mm = 0.0, 0.0
+        self._grab: str | None = None
+        self._grab_mm = 0.0
+
+    @override
+    def sizeHint(self) -> QSize:
+        return QSize(172, 120)
+
+    def set_theme(self, theme: Palette) -> None:
+        """Change colours."""
+        self._theme = theme
+        self.update()
+
+    def show_plan(self, outer: Box | None, parts: tuple[Box, ...]) -> None:
+        """Show another housing."""
+        self._outer, self._parts = outer, parts
+        self.update()
+
+    def show_cut(self, angle_deg: float, offset_mm: float) -> None:
+        """Show the cutting line somewhere; says nothing to anybody."""
+        self._angle_deg, self._offset_mm = angle_deg, offset_mm
+        self.update()
+
+    # map: plan x right, plan y up
+
+    def _scale(self) -> float:
+        assert self._outer is not None
+        x0, y0, x1, y1 = self._outer
+        diagonal = float(np.hypot(x1 - x0, y1 - y0))
+        room = min(self.width(), self.height()) - 2 * _MARGIN_PX
+        by_box = min(
+            (self.width() - 2 * _MARGIN_PX) / max(x1 - x0, 1e-6),
+            (self.height() - 2 * _MARGIN_PX) / max(y1 - y0, 1e-6),
+        )
+        return max(min(by_box, 1.4 * room / max(diagonal, 1e-6)), 1e-6)
+
+    def _middle(self) -> tuple[float, float]:
+        assert self._outer is not None
+        return (self._outer[0] + self._outer[2]) / 2, (self._outer[1] + self._outer[3]) / 2
+
+    def _screen(self, x: float, y: float) -> QPointF:
+        mx, my = self._middle()
+        s = self._scale()
+        return QPointF(self.width() / 2 + (x - mx) * s, self.height() / 2 - (y - my) * s)
+
+    def _axes(self) -> tuple[QPointF, QPointF]:
+        """Direction of the line and its normal on the screen."""
+        a = np.radians(self._angle_deg)
+        return QPointF(np.cos(a), -np.sin(a)), QPointF(-np.sin(a), -np.cos(a))
+
+    def ends(self) -> tuple[QPointF, QPointF]:
+        """Return where the two turning knobs are on the widget."""
+        along, normal = self._axes()
+        middle = QPointF(self.width() / 2, self.height() / 2) + normal * (self._offset_mm * self._scale())
+        assert self._outer is not None
+        a = np.radians(self._angle_deg)
+        wide, deep = self._outer[2] - self._outer[0], self._outer[3] - self._outer[1]
+        half = (abs(np.cos(a)) * wide + abs(np.sin(a)) * deep) / 2 * self._scale() + 9
+        return middle - along * half, middle + along * half
+
+    # events
+
+    @override
+    def mousePressEvent(self, event: QMouseEvent, /) -> None:
+        if event.button() != Qt.MouseButton.LeftButton or self._outer is None:
+            return
+        self._grab = self._part_at(event.position())
+        self._grab_mm = self._offset_at(event.position()) - self._offset_mm
+        if self._grab:
+            self.began.emit()
+
+    @override
+    def mouseMoveEvent(self, event: QMouseEvent, /) -> None:
+        if self._outer is None:
+            return
+        if self._grab is None:
+            over = self._part_at(event.position())
+            shape = {"turn": Qt.CursorShape.CrossCursor, "shift": Qt.CursorShape.SizeAllCursor}.get(
+                over or ""
+            )
+            self.setCursor(shape or Qt.CursorShape.ArrowCursor)
+        elif self._grab == "shift":
+            self._set(self._angle_deg, self._offset_at(event.position()) - self._grab_mm)
+        else:
+            away = event.position() - QPointF(self.width() / 2, self.height() / 2)
+            angle = float(np.degrees(np.arctan2(-away.y(), away.x())))
+            if self._grab == "turn-back":
+                angle += 180.0
+            free = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+            self._set(angle if free else round(angle / _SNAP_DEG) * _SNAP_DEG, self._offset_mm)
+
+    @override
+    def mouseReleaseEvent(self, event: QMouseEvent, /) -> None:
+        if self._grab:
+            self._grab = None
+            self.rested.emit()
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent, /) -> None:
+        key, turning = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        sign = {Qt.Key.Key_Up: 1, Qt.Key.Key_Right: 1, Qt.Key.Key_Down: -1, Qt.Key.Key_Left: -1}.get(
+            Qt.Key(key), 0
+        )
+        if not sign or self._outer is None:
+            super().keyPressEvent(event)
+            return
+        angle = self._angle_deg + (sign * _SNAP_DEG if turning else 0.0)
+        self._set(angle, self._offset_mm + (0.0 if turning else sign * 0.5))
+        self.rested.emit()
+
+    def _part_at(self, at: QPointF) -> str | None:
+        back, front = self.ends()
+        for name, knob in (("turn", front), ("turn-back", back)):
+            if (at - knob).manhattanLength() < 2.2 * _KNOB_PX:
+                return name
+        return "shift"
+
+    def _offset_at(self, at: QPointF) -> float:
+        _, normal = self._axes()
+        away = at - QPointF(self.width() / 2, self.height() / 2)
+        return (away.x() * normal.x() + away.y() * normal.y()) / self._scale()
+
+    def _set(self, angle_deg: float, offset_mm: float) -> None:
+        assert self._outer is not None
+        size = (self._outer[2] - self._outer[0], self._outer[3] - self._outer[1])
+        angle_deg = (angle_deg + 180.0) % 360.0 - 180.0
+        most = max(0.0, reach_along_normal(angle_deg, size) - 0.05)
+        self._angle_deg, self._offset_mm = angle_deg, float(np.clip(offset_mm, -most, most))
+        self.update()
+        self.moved.emit(self._angle_deg, self._offset_mm)
+
+    # drawing
+
+    @override
+    def paintEvent(self, event: QPaintEvent, /) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if self._outer is None:
+            return
+        t = self._theme
+        painter.setPen(QPen(QColor(t.rule), 1.2))
+        painter.setBrush(QColor(t.paper))
+        painter.drawRoundedRect(self._rect(self._outer), 2, 2)
+        plum = QColor(t.ghost)
+        painter.setPen(QPen(plum, 1.0))
+        plum.setAlpha(70)
+        painter.setBrush(plum)
+        for box in self._parts:
+            painter.drawRect(self._rect(box))
+        back, front = self.ends()
+        ink = QColor(t.ink)
+        painter.setPen(QPen(ink, 2.4 if self.hasFocus() else 1.6))
+        painter.drawLine(back, front)
+        painter.setBrush(QColor(t.card))
+        painter.setPen(QPen(QColor(t.lower) if self.hasFocus() else ink, 1.8))
+        for knob in (back, front):
+            painter.drawEllipse(knob, _KNOB_PX - 2, _KNOB_PX - 2)
+
+    def _rect(self, box: Box) -> QRectF:
+        return QRectF(self._screen(box[0], box[3]), self._screen(box[2], box[1]))

@@ -1,0 +1,202 @@
+"""Running text with fields in it: words and widgets laid out line by line, as wide as there is room."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLayout, QLayoutItem, QSizePolicy, QWidget
+from typing_extensions import override
+
+from housingdesk.ui.fields import NumberField
+
+WORD_GAP = 5
+LINE_GAP = 5
+
+
+class FlowLayout(QLayout):
+    """Places its items left to right and wraps them like words of a text."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._items: list[QLayoutItem] = []
+        self.setContentsMargins(0, 0, 0, 0)
+
+    @override
+    def addItem(self, item: QLayoutItem, /) -> None:
+        self._items.append(item)
+
+    @override
+    def count(self) -> int:
+        return len(self._items)
+
+    @override
+    def itemAt(self, index: int, /) -> QLayoutItem | None:
+        return self._items[index] if 0 <= index < len(self._items) else None
+
+    @override
+    def takeAt(self, index: int, /) -> QLayoutItem | None:
+        return self._items.pop(index) if 0 <= index < len(self._items) else None
+
+    @override
+    def expandingDirections(self) -> Qt.Orientation:
+        return Qt.Orientation(0)
+
+    @override
+    def hasHeightForWidth(self) -> bool:
+        return True
+
+    @override
+    def heightForWidth(self, width: int, /) -> int:
+        return self._place(QRect(0, 0, width, 0), dry=True)
+
+    @override
+    def setGeometry(self, rect: QRect, /) -> None:
+        super().setGeometry(rect)
+        self._place(rect, dry=False)
+
+    @override
+    def sizeHint(self) -> QSize:
+        return self.minimumSize()
+
+    @override
+    def minimumSize(self) -> QSize:
+        size = QSize()
+        for item in self._items:
+            size = size.expandedTo(item.minimumSize())
+        return size
+
+    def _place(self, rect: QRect, *, dry: bool) -> int:
+        lines: list[list[tuple[QLayoutItem, QSize]]] = [[]]
+        used = 0
+        for item in self._items:
+            if item.isEmpty():  # hidden widgets take no room
+                continue
+            size = item.sizeHint()
+            gap = WORD_GAP if lines[-1] else 0
+            if lines[-1] and used + gap + size.width() > rect.width():
+                lines.append([])
+                used, gap = 0, 0
+            lines[-1].append((item, size))
+            used += gap + size.width()
+        y = rect.y()
+        for line in lines:
+            height = max((size.height() for _, size in line), default=0)
+            x = rect.x()
+            for item, size in line:
+                if not dry:
+                    middle = y + (height - size.height()) // 2
+                    item.setGeometry(QRect(QPoint(x, middle), size))
+                x += size.width() + WORD_GAP
+            y += height + LINE_GAP
+        return max(0, y - LINE_GAP - rect.y())
+
+
+class DragWord(QLabel):
+    """The word before a number: its Alt key reaches the field, dragging it sideways changes the value."""
+
+    def __init__(self, text: str, field: NumberField) -> None:
+        super().__init__(text)
+        self._field = field
+        self.setBuddy(field)
+        self.setCursor(Qt.CursorShape.SizeHorCursor)
+        self.setToolTip(field.toolTip())
+
+    @override
+    def mousePressEvent(self, event: QMouseEvent, /) -> None:
+        self._field.grip_press(event)
+
+    @override
+    def mouseMoveEvent(self, event: QMouseEvent, /) -> None:
+        self._field.grip_move(event)
+
+    @override
+    def mouseReleaseEvent(self, event: QMouseEvent, /) -> None:
+        self._field.grip_release(event)
+
+
+class Sentence(QWidget):
+    """One sentence with fields in it, and below it what is wrong with a number just typed.
+
+    Parameters
+    ----------
+    template : text with ``{name}`` where the widget of that name belongs; ``&`` marks the Alt key of
+        the field that follows.
+    fields : the widgets by name.
+    """
+
+    grew = Signal()
+
+    def __init__(self, template: str, fields: Mapping[str, QWidget], parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        layout = FlowLayout(self)
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
+        tokens = re.findall(r"\{\w+\}[.,;:)]*|[^\s{}]+", template)
+        for index, token in enumerate(tokens):
+            match = re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token)
+            if match:
+                layout.addWidget(_with_mark(fields[match[1]], match[2]))
+                continue
+            following = tokens[index + 1] if index + 1 < len(tokens) else ""
+            after = re.match(r"\{(\w+)\}", following)
+            field = fields[after[1]] if after else None
+            layout.addWidget(_word(token, field))
+        for field in fields.values():
+            if isinstance(field, NumberField):
+                field.complained.connect(self._complain)
+        self._complaint = QLabel()
+        self._complaint.setObjectName("complaint")
+        self._complaint.setWordWrap(True)
+        self._complaint.hide()
+        layout.addWidget(self._complaint)
+
+    @property
+    def complaint(self) -> str:
+        """The sentence now shown under the fields; empty when all is well."""
+        return "" if self._complaint.isHidden() else self._complaint.text()
+
+    def _complain(self, text: str) -> None:
+        self._complaint.setText(text)
+        self._complaint.setFixedWidth(max(160, self.width()))
+        self._complaint.setFixedHeight(self._complaint.heightForWidth(max(160, self.width())))
+        self._complaint.setVisible(bool(text))
+        self.updateGeometry()
+        self.grew.emit()
+
+    @override
+    def changeEvent(self, event: QEvent, /) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange:
+            self.updateGeometry()
+
+
+def _word(token: str, field: QWidget | None) -> QLabel:
+    if isinstance(field, NumberField):
+        return DragWord(token, field)
+    label = QLabel(token)
+    if field is not None:
+        label.setBuddy(field)
+    return label
+
+
+def _with_mark(widget: QWidget, mark: str) -> QWidget:
+    """Keep a full stop on the line of the field it follows."""
+    if not mark:
+        return widget
+    return _Holder(widget, mark)
+
+
+class _Holder(QWidget):
+    """A field with a punctuation mark right behind it."""
+
+    def __init__(self, widget: QWidget, mark: str) -> None:
+        super().__init__()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(1)
+        row.addWidget(widget)
+        row.addWidget(QLabel(mark))

@@ -1,0 +1,210 @@
+"""The proof sheet: findings worst first; one click and the bench flies there."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from typing_extensions import override
+
+from housingdesk.build.results import BuildResult, HalfFacts
+from housingdesk.geometry.types import SIDES
+from housingdesk.proof.finding import Finding, worst_first
+from housingdesk.ui.lengths import size_words, volume_words
+from housingdesk.ui.theme import GLYPH, PROOF_SHEET_WIDTH, severity_colour
+from housingdesk.view3d.palette import LIGHT, Palette
+
+CAUTION_LINE = "Turning shafts catch, motors get hot, mains and lithium cells can kill."
+
+
+def figures_of(result: BuildResult) -> tuple[str, ...]:
+    """Return the lines of sizes, volumes and triangle counts of both halves."""
+    if result.facts is None:
+        return ()
+    return tuple(_half_line(side.capitalize(), result.facts[side]) for side in SIDES if side in result.facts)
+
+
+def _half_line(name: str, facts: HalfFacts) -> str:
+    return (
+        f"{name} {volume_words(facts.volume_mm3)}, {size_words(facts.size_mm)}, {facts.triangles:,} triangles"
+    )
+
+
+class FindingRow(QFrame):
+    """One finding: glyph, word, sentence, remedy.  Click or Enter when it has a place to look at."""
+
+    chosen = Signal(object)
+
+    def __init__(self, finding: Finding, theme: Palette) -> None:
+        super().__init__()
+        self.finding = finding
+        live = finding.where_mm is not None
+        self.setObjectName("finding")
+        self.setProperty("live", live)
+        self.setProperty("chosen", False)
+        self.setAccessibleName(f"{finding.severity}: {finding.message}")
+        head = QLabel(f"{GLYPH[finding.severity]} {finding.severity}")
+        head.setStyleSheet(f"color: {severity_colour(theme, finding.severity)}; font-weight: bold;")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(22, 8, 16, 9)
+        column.setSpacing(2)
+        top = QHBoxLayout()
+        top.addWidget(head)
+        top.addStretch(1)
+        column.addLayout(top)
+        column.addWidget(_text(finding.message))
+        if finding.remedy:
+            column.addWidget(_text(finding.remedy, "soft"))
+        if live:
+            self.setCursor(Qt.CursorShape.PointingHandCursor)
+            self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+            self.setToolTip("Show where on the bench.")
+            look = QLabel("show where ›")
+            look.setObjectName("faint")
+            top.addWidget(look)
+
+    def mark(self, chosen: bool) -> None:
+        """Show as the one now looked at."""
+        self.setProperty("chosen", chosen)
+        self.style().unpolish(self)
+        self.style().polish(self)
+
+    @override
+    def mouseReleaseEvent(self, event: QMouseEvent, /) -> None:
+        if event.button() == Qt.MouseButton.LeftButton and self.rect().contains(event.position().toPoint()):
+            self._choose()
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent, /) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+            self._choose()
+        else:
+            super().keyPressEvent(event)
+
+    def _choose(self) -> None:
+        if self.finding.where_mm is not None:
+            self.chosen.emit(self.finding)
+
+
+class ProofSheet(QWidget):
+    """All findings of the last build.
+
+    ``finding_chosen(Finding)`` asks for the bench to go there; ``cautions_asked`` for the cautions.
+    """
+
+    finding_chosen = Signal(object)
+    cautions_asked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("proofSheet")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self.setFixedWidth(PROOF_SHEET_WIDTH)
+        self._theme = LIGHT
+        self._result: BuildResult | None = None
+        self._failure = ""
+        self._shown: tuple[Finding, ...] | None = None
+        title = QLabel("Proof")
+        title.setObjectName("title")
+        self._state = _text("", "faint")
+        self._figures = _text("", "soft")
+        self.rows: list[FindingRow] = []
+        self._list = QWidget()
+        self._list.setObjectName("card")
+        self._column = QVBoxLayout(self._list)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(0)
+        self._column.addStretch(1)
+        scroll = QScrollArea()
+        scroll.setObjectName("card")
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(self._list)
+        caution = QPushButton("More about this")
+        caution.setObjectName("link")
+        caution.setToolTip("What no program can check for you.")
+        caution.clicked.connect(self.cautions_asked)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(1, 14, 0, 14)
+        column.setSpacing(0)
+        for widget, gap in ((title, 2), (self._state, 10)):
+            column.addWidget(_inset(widget))
+            column.addSpacing(gap)
+        column.addWidget(scroll, 1)
+        column.addSpacing(8)
+        column.addWidget(_inset(self._figures))
+        column.addSpacing(12)
+        column.addWidget(_inset(_text(CAUTION_LINE, "faint")))
+        column.addWidget(_inset(caution))
+
+    @property
+    def state_line(self) -> str:
+        """What the header says."""
+        return self._state.text()
+
+    def set_theme(self, theme: Palette) -> None:
+        """Change colours."""
+        self._theme = theme
+        self._shown = None
+        self._fill()
+
+    def show_proof(self, result: BuildResult | None, *, stale: bool, failure: str = "") -> None:
+        """Show the findings of the last result.
+
+        Parameters
+        ----------
+        stale : the wish has changed since; what is shown is being measured again.
+        failure : a sentence, when the last job could not be done.
+        """
+        self._result, self._failure = result, failure
+        if failure:
+            self._state.setText("out of date: the last wish could not be made")
+        elif result is None:
+            self._state.setText("nothing to measure yet")
+        elif stale or result.facts is None:
+            self._state.setText("out of date, measuring…")
+        else:
+            self._state.setText("measured on the finished halves")
+        self._fill()
+
+    def _fill(self) -> None:
+        findings = list(self._result.findings) if self._result else []
+        if self._failure:
+            findings.insert(0, Finding("job-failed", "fail", self._failure))
+        ordered = worst_first(findings)
+        figures = figures_of(self._result) if self._result else ()
+        self._figures.setText("\n".join(figures))
+        if ordered == self._shown:
+            return
+        self._shown = ordered
+        for row in self.rows:
+            row.setParent(None)
+            row.deleteLater()
+        self.rows = [FindingRow(f, self._theme) for f in ordered]
+        for index, row in enumerate(self.rows):
+            row.chosen.connect(self._choose)
+            self._column.insertWidget(index, row)
+
+    def _choose(self, finding: Finding) -> None:
+        for row in self.rows:
+            row.mark(row.finding is finding)
+        self.finding_chosen.emit(finding)
+
+
+def _text(words: str, name: str = "") -> QLabel:
+    label = QLabel(words)
+    label.setWordWrap(True)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    if name:
+        label.setObjectName(name)
+    return label
+
+
+def _inset(widget: QWidget) -> QWidget:
+    """Give a widget the sheet's side margins."""
+    holder = QWidget()
+    row = QHBoxLayout(holder)
+    row.setContentsMargins(22, 0, 16, 0)
+    row.addWidget(widget)
+    return holder

@@ -1,0 +1,293 @@
+"""Draws a section: halves filled and hatched, the part in plum, dimensions where the pointer is."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QEnterEvent,
+    QFont,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QTransform,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QWidget
+from typing_extensions import override
+
+from housingdesk.build.results import Section
+from housingdesk.geometry.types import Floats, Side
+from housingdesk.ui.gauge import Dimension, Outlines, least_gap, measure_at, outlines_of
+from housingdesk.ui.lengths import write_number
+from housingdesk.view3d.palette import LIGHT, Palette
+
+_MARGIN_PX = 22
+_BAR_PX = 90.0
+
+
+def bar_length_mm(pixels_per_mm: float) -> float:
+    """Return a round length (1, 2 or 5 times a power of ten) that draws nearest below 90 pixels."""
+    most = _BAR_PX / pixels_per_mm
+    decade = 10.0 ** np.floor(np.log10(most))
+    return float(max(f * decade for f in (1.0, 2.0, 5.0) if f * decade <= most))
+
+
+class SectionCanvas(QWidget):
+    """The drawing.  ``measured(Dimension | None)`` follows the pointer."""
+
+    measured = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setMouseTracking(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMinimumHeight(90)
+        self.setAccessibleName("Section drawing")
+        self._theme = LIGHT
+        self._section: Section | None = None
+        self._lines: Outlines | None = None
+        self._paths: dict[Side, QPainterPath] = {}
+        self._part = (QPainterPath(), QPainterPath())
+        self._least: Dimension | None = None
+        self._shown: Dimension | None = None
+        self._stale = False
+        self._zoom = 1.0
+        self._shift = QPointF()
+        self._grab: QPointF | None = None
+        self._pointer: QPointF | None = None
+
+    @property
+    def dimension(self) -> Dimension | None:
+        """What is dimensioned now."""
+        return self._shown
+
+    def set_theme(self, theme: Palette) -> None:
+        """Change colours."""
+        self._theme = theme
+        self.update()
+
+    def show_section(self, section: Section | None, *, stale: bool = False) -> None:
+        """Show another section, or mark the one shown as out of date."""
+        self._stale = stale
+        if section is not self._section:
+            self._section = section
+            self._lines = outlines_of(section) if section else None
+            self._paths = {s: _filled(loops) for s, loops in section.halves.items()} if section else {}
+            self._part = _part_paths(section.parts) if section else (QPainterPath(), QPainterPath())
+            self._least = least_gap(self._lines) if self._lines else None
+            self._measure()
+        self.update()
+
+    def fit(self) -> None:
+        """Show everything."""
+        self._zoom, self._shift = 1.0, QPointF()
+        self.update()
+
+    # map between drawing (mm, y up) and screen
+
+    def _map(self) -> QTransform | None:
+        box = self._lines.box if self._lines else None
+        if box is None:
+            return None
+        wide, high = max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6)
+        room_w, room_h = max(self.width() - 2 * _MARGIN_PX, 10), max(self.height() - 2 * _MARGIN_PX, 10)
+        scale = min(room_w / wide, room_h / high) * self._zoom
+        transform = QTransform()
+        transform.translate(self.width() / 2 + self._shift.x(), self.height() / 2 + self._shift.y())
+        transform.scale(scale, -scale)
+        transform.translate(-(box[0] + box[2]) / 2, -(box[1] + box[3]) / 2)
+        return transform
+
+    def to_screen(self, point_mm: tuple[float, float]) -> QPointF:
+        """Return where a point of the drawing is on the widget."""
+        transform = self._map()
+        return transform.map(QPointF(*point_mm)) if transform else QPointF()
+
+    def _measure(self) -> None:
+        transform = self._map()
+        self._shown = None
+        if transform and self._pointer is not None and self._lines is not None:
+            inverse, good = transform.inverted()
+            if good:
+                at = inverse.map(self._pointer)
+                self._shown = measure_at(self._lines, (at.x(), at.y()))
+        self.measured.emit(self._shown)
+
+    # events
+
+    @override
+    def mouseMoveEvent(self, event: QMouseEvent, /) -> None:
+        if self._grab is not None:
+            self._shift += event.position() - self._grab
+            self._grab = event.position()
+        self._pointer = event.position()
+        self._measure()
+        self.update()
+
+    @override
+    def mousePressEvent(self, event: QMouseEvent, /) -> None:
+        if event.button() == Qt.MouseButton.LeftButton:
+            self._grab = event.position()
+            self.setCursor(Qt.CursorShape.ClosedHandCursor)
+
+    @override
+    def mouseReleaseEvent(self, event: QMouseEvent, /) -> None:
+        self._grab = None
+        self.unsetCursor()
+
+    @override
+    def mouseDoubleClickEvent(self, event: QMouseEvent, /) -> None:
+        self.fit()
+
+    @override
+    def wheelEvent(self, event: QWheelEvent, /) -> None:
+        self._zoom_at(event.position(), 1.2 ** (event.angleDelta().y() / 120.0))
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent, /) -> None:
+        middle = QPointF(self.width() / 2, self.height() / 2)
+        if event.key() in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
+            self._zoom_at(middle, 1.2)
+        elif event.key() == Qt.Key.Key_Minus:
+            self._zoom_at(middle, 1 / 1.2)
+        else:
+            super().keyPressEvent(event)
+
+    @override
+    def enterEvent(self, event: QEnterEvent, /) -> None:
+        self._pointer = event.position()
+
+    @override
+    def leaveEvent(self, event: QEvent, /) -> None:
+        self._pointer = None
+        self._measure()
+        self.update()
+
+    def _zoom_at(self, at: QPointF, factor: float) -> None:
+        new = min(60.0, max(0.3, self._zoom * factor))
+        middle = QPointF(self.width() / 2, self.height() / 2)
+        self._shift = at - middle - (at - middle - self._shift) * (new / self._zoom)
+        self._zoom = new
+        self._measure()
+        self.update()
+
+    # drawing
+
+    @override
+    def paintEvent(self, event: QPaintEvent, /) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(self._theme.card))
+        transform = self._map()
+        if transform is None:
+            painter.setPen(QColor(self._theme.faint))
+            words = "Nothing is cut here; move the cutting line." if self._section else ""
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, words)
+            return
+        painter.setOpacity(0.5 if self._stale else 1.0)
+        self._draw_halves(painter, transform)
+        self._draw_part(painter, transform)
+        painter.setOpacity(1.0)
+        shown = self._shown or (self._least if self._pointer is None else None)
+        if shown is not None:
+            self._draw_dimension(painter, transform, shown)
+        self._draw_bar(painter, transform.m11())
+
+    def _draw_halves(self, painter: QPainter, transform: QTransform) -> None:
+        t = self._theme
+        for side, path in self._paths.items():
+            colour = QColor(t.upper if side == "upper" else t.lower)
+            drawn = transform.map(path)
+            fill = QColor(colour)
+            fill.setAlpha(205)
+            painter.fillPath(drawn, fill)
+            pattern = Qt.BrushStyle.BDiagPattern if side == "upper" else Qt.BrushStyle.FDiagPattern
+            hatch = QColor(t.card)
+            hatch.setAlpha(80)
+            painter.fillPath(drawn, QBrush(hatch, pattern))
+            painter.strokePath(drawn, QPen(colour.darker(135) if t is LIGHT else colour.lighter(125), 1.0))
+
+    def _draw_part(self, painter: QPainter, transform: QTransform) -> None:
+        filled, open_lines = self._part
+        plum = QColor(self._theme.ghost)
+        fill = QColor(plum)
+        fill.setAlpha(90)
+        painter.fillPath(transform.map(filled), fill)
+        painter.strokePath(transform.map(filled), QPen(plum, 1.2))
+        painter.strokePath(transform.map(open_lines), QPen(plum, 1.2))
+
+    def _draw_dimension(self, painter: QPainter, transform: QTransform, dimension: Dimension) -> None:
+        start, end = transform.map(QPointF(*dimension.start)), transform.map(QPointF(*dimension.end))
+        ink = QColor(self._theme.ink)
+        painter.setPen(QPen(ink, 1.6))
+        painter.drawLine(start, end)
+        way = end - start
+        length = max((way.x() ** 2 + way.y() ** 2) ** 0.5, 1e-6)
+        across = QPointF(-way.y(), way.x()) * (5.0 / length) if length > 0.01 else QPointF(5, 0)
+        for point in (start, end):
+            painter.drawLine(point - across, point + across)
+        self._draw_tag(painter, start, end, f"{dimension.kind} {write_number(dimension.length_mm)} mm")
+
+    def _draw_tag(self, painter: QPainter, start: QPointF, end: QPointF, words: str) -> None:
+        font = QFont(self.font())
+        font.setBold(True)
+        painter.setFont(font)
+        size = painter.fontMetrics().size(0, words)
+        middle = (start + end) / 2
+        tag = QRectF(0, 0, size.width() + 14, size.height() + 6)
+        tag.moveCenter(middle + QPointF(tag.width() / 2 + 16, -tag.height() / 2 - 12))
+        if tag.right() > self.width() - 4:
+            tag.moveRight(middle.x() - 16)
+        if tag.top() < 4:
+            tag.moveTop(middle.y() + 12)
+        tag.moveLeft(max(4.0, tag.left()))
+        tag.moveBottom(min(self.height() - 4.0, tag.bottom()))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self._theme.ink))
+        painter.drawRoundedRect(tag, 4, 4)
+        painter.setPen(QColor(self._theme.card))
+        painter.drawText(tag, Qt.AlignmentFlag.AlignCenter, words)
+
+    def _draw_bar(self, painter: QPainter, pixels_per_mm: float) -> None:
+        length = bar_length_mm(pixels_per_mm)
+        left, y = 16.0, self.height() - 12.0
+        right = left + length * pixels_per_mm
+        painter.setFont(self.font())
+        painter.setPen(QPen(QColor(self._theme.soft), 1.5))
+        painter.drawLine(QPointF(left, y), QPointF(right, y))
+        for x in (left, right):
+            painter.drawLine(QPointF(x, y - 4), QPointF(x, y + 4))
+        painter.drawText(QPointF(right + 8, y + 4), f"{length:g} mm")
+
+
+def _polygon(points: Floats) -> QPolygonF:
+    return QPolygonF([QPointF(float(x), float(y)) for x, y in points])
+
+
+def _filled(loops: tuple[Floats, ...]) -> QPainterPath:
+    path = QPainterPath()
+    path.setFillRule(Qt.FillRule.OddEvenFill)
+    for loop in loops:
+        path.addPolygon(_polygon(loop))
+        path.closeSubpath()
+    return path
+
+
+def _part_paths(lines: tuple[Floats, ...]) -> tuple[QPainterPath, QPainterPath]:
+    """Return closed outlines of the part, to be filled, and open ones, to be drawn only."""
+    closed, open_lines = QPainterPath(), QPainterPath()
+    closed.setFillRule(Qt.FillRule.OddEvenFill)
+    for line in lines:
+        if len(line) > 2 and np.allclose(line[0], line[-1], atol=1e-6):
+            closed.addPolygon(_polygon(line))
+            closed.closeSubpath()
+        elif len(line) > 1:
+            open_lines.addPolygon(_polygon(line))
+    return closed, open_lines

@@ -1,0 +1,149 @@
+"""The section strip: a live cut through the housing, its gaps and walls dimensioned in mm."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from housingdesk.build.results import BuildResult, CutPlane
+from housingdesk.geometry.types import Floats
+from housingdesk.ui.cutplan import CutPlan
+from housingdesk.ui.fields import NumberField
+from housingdesk.ui.gauge import Dimension, cut_plane, reach_along_normal
+from housingdesk.ui.lengths import write_number
+from housingdesk.ui.sectioncanvas import SectionCanvas
+from housingdesk.view3d.palette import Palette
+
+
+class SectionStrip(QWidget):
+    """Section, its cutting line as numbers, and the plan in which the line is dragged.
+
+    ``cut_moved`` comes with every new place of the cut, ``cut_rested`` when a drag of it ends.
+    """
+
+    cut_moved = Signal()
+    cut_rested = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("sectionStrip")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self._outer = np.array([[-1.0, -1.0, 0.0], [1.0, 1.0, 1.0]])
+        self.offset_field = NumberField(
+            least=-1000,
+            most=1000,
+            step=0.5,
+            decimals=1,
+            name="Cut from the middle",
+            reason="How far the cut lies from the middle of the housing; 0 cuts it in two equal parts.",
+        )
+        self.angle_field = NumberField(
+            least=-360,
+            most=360,
+            step=5.0,
+            decimals=1,
+            unit="°",
+            name="Cut turned by",
+            reason="Turn of the cut about the pull direction; 0 runs from left to right.",
+        )
+        self.canvas = SectionCanvas()
+        self.plan = CutPlan()
+        self._words = QLabel()
+        self._words.setObjectName("soft")
+        title = QLabel("Section")
+        title.setObjectName("strong")
+        whole = QPushButton("Show all of it")
+        whole.setObjectName("link")
+        whole.setToolTip("Fit the drawing into the strip again; double-click does the same.")
+        whole.clicked.connect(self.canvas.fit)
+        head = QHBoxLayout()
+        head.setContentsMargins(22, 8, 16, 0)
+        head.setSpacing(6)
+        for widget in (
+            title,
+            QLabel("  cut"),
+            self.offset_field,
+            QLabel("from the middle, turned"),
+            self.angle_field,
+            self._words,
+        ):
+            head.addWidget(widget)
+        head.addStretch(1)
+        head.addWidget(whole)
+        body = QHBoxLayout()
+        body.setContentsMargins(6, 0, 10, 6)
+        body.addWidget(self.canvas, 1)
+        body.addWidget(self.plan)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 1, 0, 0)
+        column.setSpacing(2)
+        column.addLayout(head)
+        column.addLayout(body, 1)
+        self.setMinimumHeight(150)
+        self.offset_field.changed.connect(lambda v: self._cut(self.angle_deg, v))
+        self.angle_field.changed.connect(lambda v: self._cut(v, self.offset_mm))
+        self.offset_field.ended.connect(self.cut_rested)
+        self.angle_field.ended.connect(self.cut_rested)
+        self.plan.moved.connect(self._cut)
+        self.plan.rested.connect(self.cut_rested)
+        self.canvas.measured.connect(self._say)
+
+    @property
+    def angle_deg(self) -> float:
+        """Turn of the cut about the pull."""
+        return self.angle_field.value
+
+    @property
+    def offset_mm(self) -> float:
+        """Shift of the cut from the middle."""
+        return self.offset_field.value
+
+    @property
+    def cut(self) -> CutPlane:
+        """Where the housing is cut now, build frame."""
+        middle = self._outer.mean(axis=0)
+        return cut_plane(self.angle_deg, self.offset_mm, (float(middle[0]), float(middle[1]), 0.0))
+
+    def set_theme(self, theme: Palette) -> None:
+        """Change colours."""
+        self.canvas.set_theme(theme)
+        self.plan.set_theme(theme)
+
+    def show_result(self, result: BuildResult | None, *, stale: bool) -> None:
+        """Show the section that came with a result."""
+        if result is None:
+            self.canvas.show_section(None)
+            self.plan.show_plan(None, ())
+            return
+        self._outer = np.asarray(result.outer_mm, float)
+        self.plan.show_plan(_plan_box(self._outer), tuple(_plan_box(p.bounds) for p in result.parts))
+        self._limit()
+        if result.section is not None or not stale:
+            self.canvas.show_section(result.section, stale=stale)
+
+    def set_cut(self, angle_deg: float, offset_mm: float) -> None:
+        """Put the cut somewhere and tell."""
+        self._cut(angle_deg, offset_mm)
+        self.cut_rested.emit()
+
+    def _limit(self) -> None:
+        size = self._outer[1] - self._outer[0]
+        most = max(0.0, reach_along_normal(self.angle_deg, (float(size[0]), float(size[1]))) - 0.05)
+        self.offset_field.set_limits(-round(most, 1), round(most, 1))
+
+    def _cut(self, angle_deg: float, offset_mm: float) -> None:
+        self.angle_field.show_value(angle_deg)
+        self._limit()
+        self.offset_field.show_value(offset_mm)
+        self.plan.show_cut(angle_deg, offset_mm)
+        self.cut_moved.emit()
+
+    def _say(self, dimension: Dimension | None) -> None:
+        self._words.setText(
+            "" if dimension is None else f"   {dimension.kind} here {write_number(dimension.length_mm)} mm"
+        )
+
+
+def _plan_box(corners: Floats) -> tuple[float, float, float, float]:
+    return float(corners[0][0]), float(corners[0][1]), float(corners[1][0]), float(corners[1][1])
