@@ -7,50 +7,30 @@ from __future__ import annotations
 
 from functools import cache
 
-import manifold3d as m3
 import numpy as np
 
 from housingdesk.geometry.types import Floats, Ints, Mesh
+from sample_projects.solids import block, rod, to_mesh
 
-Point = tuple[float, float, float]
 SIZE_MM = (57.0, 40.0, 20.0)
 REFINED = (25_000, 100_000, 1_000_000)
-
-
-def to_mesh(solid: m3.Manifold) -> Mesh:
-    """Return a solid of the kernel as a mesh; fails loudly on a poisoned one."""
-    if solid.status() != m3.Error.NoError or solid.is_empty():
-        raise ValueError(f"no solid: {solid.status()}")
-    mesh = solid.to_mesh64()
-    return Mesh(mesh.vert_properties[:, :3], mesh.tri_verts.astype(np.int32))
-
-
-def rod(start: Point, axis: str, length: float, diameter: float, sides: int) -> m3.Manifold:
-    """Return a prism of ``sides`` corners on the given circle, along +x, +y or +z from ``start``."""
-    turn = {"x": (0.0, 90.0, 0.0), "y": (-90.0, 0.0, 0.0), "z": (0.0, 0.0, 0.0)}[axis]
-    return m3.Manifold.cylinder(length, diameter / 2, diameter / 2, sides).rotate(turn).translate(start)
-
-
-def block(low: Point, high: Point) -> m3.Manifold:
-    """Return the box between two corners."""
-    return m3.Manifold.cube(tuple(np.subtract(high, low))).translate(low)
 
 
 @cache
 def gear_motor() -> Mesh:
     """Return the reference part: motor can along +x, output shaft along +y, z = 0 in the axes' plane."""
     body = block((0, 0, -10), (25, 21, 10))
-    can = rod((25, 10.5, 0), "x", 28, 18, 60)
-    bearing = rod((53, 10.5, 0), "x", 4, 7, 24)
-    collar = rod((9, 21, 0), "y", 3, 12, 32)
-    shaft = rod((9, 24, 0), "y", 16, 6, 40)
+    can = rod((25, 10.5, 0), "+x", 28, 18, 60)
+    bearing = rod((53, 10.5, 0), "+x", 4, 7, 24)
+    collar = rod((9, 21, 0), "+y", 3, 12, 32)
+    shaft = rod((9, 24, 0), "+y", 16, 6, 40)
     flat = block((5, 28, 2), (13, 40, 5))
     tabs = block((25, 0, -10), (30, 21, -8))
     solid = body + can + bearing + collar + (shaft - flat) + tabs
     for x, y in ((4, 4), (4, 17), (21, 4), (21, 17)):
-        solid -= rod((x, y, -10), "z", 20, 2.6, 12)
+        solid -= rod((x, y, -10), "+z", 20, 2.6, 12)
     for y in (3, 18):
-        solid -= rod((27.5, y, -11), "z", 4, 2.2, 12)
+        solid -= rod((27.5, y, -11), "+z", 4, 2.2, 12)
     return to_mesh(solid)
 
 
