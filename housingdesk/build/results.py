@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from housingdesk.geometry.inspect import MeshFacts as MeshFacts
 from housingdesk.geometry.types import Floats, Mesh, Side
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
@@ -95,27 +96,6 @@ class BuildResult:
     findings: tuple[Finding, ...]
     section: Section | None = None
     seconds: dict[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class MeshFacts:
-    """What was found in a part's mesh, and what it means is said in ``notes``.
-
-    Attributes
-    ----------
-    open_edges, crowded_edges : edges with one triangle, with three or more (after welding equal points).
-    bodies : connected pieces; voids : closed pieces facing inward; flat_triangles : of no area.
-    notes : plain sentences, each with its meaning for the housing; empty when nothing is odd.
-    """
-
-    triangles: int
-    open_edges: int
-    crowded_edges: int
-    duplicate_triangles: int
-    flat_triangles: int
-    bodies: int
-    voids: int
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

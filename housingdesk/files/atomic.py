@@ -1,0 +1,123 @@
+"""Writing so that a crash or a full disk leaves what was there before."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+from typing import BinaryIO
+
+from housingdesk.errors import FileError
+
+_SENTENCES = {
+    errno.ENOSPC: "the disk is full; free some space or choose another place",
+    errno.EDQUOT: "your share of the disk is used up; free some space or choose another place",
+    errno.EFBIG: "the disk takes no file of this size; choose another place",
+    errno.EACCES: "you have no permission there; choose another place",
+    errno.EPERM: "you have no permission there; choose another place",
+    errno.EROFS: "it is on a disk that cannot be written to; choose another place",
+    errno.ENOENT: "it does not exist; check the name",
+    errno.ENOTDIR: "a part of its path is a file and not a folder; choose another place",
+    errno.EEXIST: "a part of its path is a file and not a folder; choose another place",
+    errno.EISDIR: "it is a folder and not a file; choose a file",
+    errno.ENAMETOOLONG: "its name is too long; choose a shorter one",
+}
+
+
+def file_error(error: OSError, verb: str, path: Path) -> FileError:
+    """Turn the system's error into one sentence, such as "Cannot write out: the disk is full; ..."."""
+    why = _SENTENCES.get(error.errno or 0, f"{error.strerror or error}; choose another place")
+    return FileError(f"Cannot {verb} {path}: {why}.")
+
+
+@contextlib.contextmanager
+def file_errors(verb: str, path: Path) -> Iterator[None]:
+    """Turn every ``OSError`` inside into a ``FileError`` about ``path``."""
+    try:
+        yield
+    except OSError as error:
+        raise file_error(error, verb, path) from error
+    except ValueError as error:
+        if "null" in str(error):  # what the system calls say to a name with a NUL inside
+            raise FileError("That file name has a character that no file can have; check the name.") from error
+        raise
+
+
+@contextlib.contextmanager
+def replacing(path: Path) -> Iterator[BinaryIO]:
+    """Open a temporary file beside ``path`` that takes its place when the block ends well.
+
+    Raises
+    ------
+    FileError : when it cannot be written; ``path`` is then as it was.
+    """
+    with file_errors("write", path):
+        handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
+        staged = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                yield stream
+                stream.flush()
+                os.fsync(stream.fileno())
+            staged.chmod(0o666 & ~_umask())
+            staged.replace(path)
+        finally:
+            staged.unlink(missing_ok=True)
+        _sync_folder(path.parent)
+
+
+@contextlib.contextmanager
+def staged_folder(target: Path) -> Iterator[Path]:
+    """Collect files in a temporary folder and move them into ``target`` when all are there.
+
+    Other files in ``target`` are never touched.  Files of the same name are replaced, each in one step;
+    ``target`` is created when it is missing, and only on success.
+
+    Yields
+    ------
+    The folder to write into, on the same disk as ``target``.
+
+    Raises
+    ------
+    FileError : when ``target`` cannot be written; nothing half-written is left.
+    """
+    with file_errors("write to", target):
+        if target.exists() and not target.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, "not a folder")
+        near = next(p for p in (target, *target.absolute().parents) if p.exists())
+        staged = Path(tempfile.mkdtemp(prefix=".housing-", dir=near))
+        try:
+            yield staged
+            files = sorted(p for p in staged.iterdir())
+            for file in files:
+                with file.open("rb") as stream:
+                    os.fsync(stream.fileno())
+                if (target / file.name).is_dir():
+                    raise FileError(f"Cannot write {target / file.name}: a folder has that name; rename it.")
+            target.mkdir(parents=True, exist_ok=True)
+            for file in files:
+                file.replace(target / file.name)
+            _sync_folder(target)
+        finally:
+            shutil.rmtree(staged, ignore_errors=True)
+
+
+def _umask() -> int:
+    """Return the umask; it can only be read by setting it."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the renames in a folder last through a power cut, where the system can."""
+    with contextlib.suppress(OSError):  # not every system lets a folder be opened
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
