@@ -43,7 +43,7 @@ def file_errors(verb: str, path: Path) -> Iterator[None]:
         raise file_error(error, verb, path) from error
     except ValueError as error:
         if "null" in str(error):  # what the system calls say to a name with a NUL inside
-            raise FileError("That file name has a character that no file can have; check the name.") from error
+            raise FileError("No file can have this name; check it.") from error
         raise
 
 
@@ -55,14 +55,20 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
     ------
     FileError : when it cannot be written; ``path`` is then as it was.
     """
+    with replacing_by_name(path) as staged, staged.open("wb") as stream:
+        yield stream
+
+
+@contextlib.contextmanager
+def replacing_by_name(path: Path) -> Iterator[Path]:
+    """Do the same for a library that wants a file name to write to."""
     with file_errors("write", path):
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
+        os.close(handle)
         staged = Path(name)
         try:
-            with os.fdopen(handle, "wb") as stream:
-                yield stream
-                stream.flush()
-                os.fsync(stream.fileno())
+            yield staged
+            _sync(staged)
             staged.chmod(0o666 & ~_umask())
             staged.replace(path)
         finally:
@@ -94,8 +100,7 @@ def staged_folder(target: Path) -> Iterator[Path]:
             yield staged
             files = sorted(p for p in staged.iterdir())
             for file in files:
-                with file.open("rb") as stream:
-                    os.fsync(stream.fileno())
+                _sync(file)
                 if (target / file.name).is_dir():
                     raise FileError(f"Cannot write {target / file.name}: a folder has that name; rename it.")
             target.mkdir(parents=True, exist_ok=True)
@@ -104,6 +109,12 @@ def staged_folder(target: Path) -> Iterator[Path]:
             _sync_folder(target)
         finally:
             shutil.rmtree(staged, ignore_errors=True)
+
+
+def _sync(file: Path) -> None:
+    """Have the system put a written file on the disk; a disk that is full may say so only now."""
+    with file.open("rb+") as stream:
+        os.fsync(stream.fileno())
 
 
 def _umask() -> int:

@@ -80,7 +80,9 @@ def _contents(path: Path) -> bytes:
         raise FileError(f"{path.name} is of no kind that can be opened as a part; choose one of {known}.")
     with file_errors("read", path):
         if path.stat().st_size > MAX_FILE_BYTES:
-            raise FileError(f"{path.name} is larger than {MAX_FILE_BYTES >> 30} GB; save it with less detail.")
+            raise FileError(
+                f"{path.name} is larger than {MAX_FILE_BYTES >> 30} GB; save it with less detail."
+            )
         data = path.read_bytes()
     if not data:
         raise FileError(f"{path.name} is empty; save it again from the program that made it.")
@@ -89,7 +91,9 @@ def _contents(path: Path) -> bytes:
 
 def _check_numbers(path: Path, mesh: Mesh) -> None:
     if not mesh.triangles:
-        raise FileError(f"{path.name} holds no triangles; save the part's solid body, not its lines or points.")
+        raise FileError(
+            f"{path.name} holds no triangles; save the part's solid body, not its lines or points."
+        )
     # The square root leaves room for the products that areas and volumes are made of.
     if not (np.abs(mesh.vertices) < math.sqrt(np.finfo(np.float32).max)).all():
         raise FileError(
@@ -100,7 +104,9 @@ def _check_numbers(path: Path, mesh: Mesh) -> None:
 
 def _check_thickness(path: Path, mesh: Mesh) -> None:
     if not (doubled_areas(mesh) > 0).any():
-        raise PartError(f"All triangles of {path.name} are flat lines, so it has no body; choose another file.")
+        raise PartError(
+            f"All triangles of {path.name} are flat lines, so it has no body; choose another file."
+        )
     centred = mesh.vertices - mesh.bounds.mean(axis=0)
     size = float(mesh.size_mm.max())
     _, axes = np.linalg.eigh((centred / size).T @ (centred / size))

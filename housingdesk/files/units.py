@@ -78,7 +78,9 @@ def check_size(size_mm: Floats, unit: Unit) -> None:
     else:
         in_mm = greatest / UNIT_MM[unit] * UNIT_MM[better]
         hint = f"choose {UNIT_WORD[better]} as its unit ({better}), which makes it {in_mm:.4g} mm"
-    raise PartError(f"The part is too {kind}: read in {UNIT_WORD[unit]} its greatest length is {shown}; {hint}.")
+    raise PartError(
+        f"The part is too {kind}: read in {UNIT_WORD[unit]} its greatest length is {shown}; {hint}."
+    )
 
 
 def _on_grid(size: Floats, step: float) -> bool:

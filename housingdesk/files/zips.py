@@ -33,7 +33,9 @@ def open_zip(path: Path) -> Iterator[zipfile.ZipFile]:
                 _check(archive, path)
                 yield archive
         except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, UnicodeDecodeError) as error:
-            raise FileError(f"{name} is damaged: it cannot be unpacked; get it again from where it came.") from error
+            raise FileError(
+                f"{name} is damaged: it cannot be unpacked; get it again from where it came."
+            ) from error
         except RuntimeError as error:  # what zipfile raises for an encrypted entry
             if "encrypted" not in str(error) and "password" not in str(error):
                 raise

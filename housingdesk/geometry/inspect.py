@@ -12,6 +12,8 @@ from scipy.sparse.csgraph import connected_components
 from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.geometry.weld import welded
 
+_PRECISION = 2.0**-23  # of single precision, in which STL and most others store their numbers (IEEE 754)
+
 
 @dataclass(frozen=True, slots=True)
 class MeshFacts:
@@ -51,9 +53,9 @@ def inspect(mesh: Mesh) -> MeshFacts:
     ----------
     mesh : a part as found, any unit, at least one triangle.
     """
-    mesh = welded(mesh)
-    faces = mesh.faces
     flat = doubled_areas(mesh) == 0
+    mesh = _snapped(mesh)
+    faces = mesh.faces
     edges, on_edge, forward = _edges(faces, len(mesh.vertices))
     crowd = np.bincount(on_edge, minlength=len(edges))
     # An edge is evenly turned when its triangles run along it in both directions equally often.
@@ -80,12 +82,21 @@ def inspect(mesh: Mesh) -> MeshFacts:
     return MeshFacts(triangles=len(faces), **facts, notes=_notes(facts, turned))
 
 
+def _snapped(mesh: Mesh) -> Mesh:
+    """Weld points that differ by less than what the file's single precision can mean."""
+    step = float(mesh.size_mm.max()) * _PRECISION or 1.0
+    return welded(Mesh(np.round((mesh.vertices - mesh.bounds[0]) / step) * step, mesh.faces))
+
+
 def _edges(
     faces: NDArray[np.int32], points: int
 ) -> tuple[NDArray[np.int64], NDArray[np.intp], NDArray[np.bool_]]:
-    """Return (e, 2) undirected edges, which one each side of each triangle is, and whether it runs upward."""
+    """Return (e, 2) undirected edges, which one each side of each triangle is, and whether it runs upward.
+
+    Triangles with two corners in one point are left out: they add nothing to the surface.
+    """
+    faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
     sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]).astype(np.int64)
-    sides = sides[sides[:, 0] != sides[:, 1]]
     low, high = sides.min(axis=1), sides.max(axis=1)
     codes, on_edge = np.unique(low * points + high, return_inverse=True)
     return np.column_stack([codes // points, codes % points]), on_edge.ravel(), sides[:, 0] == low

@@ -50,7 +50,9 @@ class Reader:
 
 def not_a(kind: str, path: Path) -> FileError:
     """Say that a file's content is not what its ending promises."""
-    return FileError(f"{path.name} is not {kind} that can be read; save it again from the program that made it.")
+    return FileError(
+        f"{path.name} is not {kind} that can be read; save it again from the program that made it."
+    )
 
 
 def cut_off(path: Path, detail: str) -> FileError:

@@ -120,7 +120,9 @@ def _header(path: Path, data: bytes) -> tuple[str, list[Element], int]:
         raise not_a("a PLY file", path)
     for element in elements:
         if element.rows > 3 * MAX_TRIANGLES or element.rows > len(data) - at:
-            raise cut_off(path, f"it promises {element.rows:,} rows of '{element.name}', more than it can hold")
+            raise cut_off(
+                path, f"it promises {element.rows:,} rows of '{element.name}', more than it can hold"
+            )
     return order, elements, at
 
 

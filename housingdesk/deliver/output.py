@@ -1,0 +1,136 @@
+"""The output folder: the halves, both in one 3MF, the proof, and the parts it speaks of."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Mapping
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from housingdesk.build.results import BuildResult, HalfFacts
+from housingdesk.deliver.pose import Pose, print_pose, side_by_side
+from housingdesk.files.atomic import staged_folder
+from housingdesk.files.write import write_3mf, write_ply, write_stl
+from housingdesk.geometry.types import SIDES, Mesh, Side
+from housingdesk.proof.finding import Finding
+from housingdesk.spec.models import PartSpec
+
+GAP_MM = 10.0  # between the halves on one bed (common practice, no source)
+_LIBRARIES = ("housingdesk", "manifold3d", "libigl", "numpy", "scipy", "numba", "lib3mf")
+
+
+def write_outputs(
+    folder: Path,
+    result: BuildResult,
+    pose: Pose,
+    meshes: Mapping[str, Mesh],
+    versions: Mapping[str, str] | None = None,
+) -> tuple[Path, ...]:
+    """Write ``lower.stl``, ``upper.stl``, ``halves.3mf``, ``proof.json`` and one PLY a part.
+
+    All appear together or not at all; other files in the folder are not touched.
+
+    Parameters
+    ----------
+    folder : made when it is missing.
+    result : of final quality, with facts.
+    pose : "print" lays each half on its flat outside face, centred, and in the 3MF side by side;
+        "assembled" leaves them in the build frame.  ``proof.json`` is in the build frame always.
+    meshes : the parts as read, in file units, by ``mesh_key``.
+    versions : what made this, by name; None asks the installed packages.
+
+    Returns
+    -------
+    The files written.
+
+    Raises
+    ------
+    FileError : the folder cannot be written.
+    """
+    if result.facts is None:
+        raise ValueError("only a final result has facts to write")
+    part_files = [f"part_{i}.ply" for i in range(1, len(result.spec.parts) + 1)]
+    proof = proof_document(result, result.facts, part_files, versions or installed_versions())
+    posed = {side: _posed(result, side, pose) for side in SIDES}
+    lower, upper = posed["lower"], posed["upper"]
+    if pose == "print":
+        lower, upper = side_by_side(lower, upper, GAP_MM)
+    with staged_folder(folder) as staged:
+        for side in SIDES:
+            write_stl(staged / f"{side}.stl", posed[side], f"{result.spec.name}, {side} half")
+        write_3mf(staged / "halves.3mf", {"lower half": lower, "upper half": upper})
+        for file, part in zip(part_files, result.spec.parts, strict=True):
+            write_ply(staged / file, meshes[part.mesh_key])
+        text = json.dumps(proof, indent=1, ensure_ascii=False, allow_nan=False)
+        (staged / "proof.json").write_text(text + "\n", encoding="utf-8")
+    names = ["lower.stl", "upper.stl", "halves.3mf", "proof.json", *part_files]
+    return tuple(folder / name for name in names)
+
+
+def proof_document(
+    result: BuildResult,
+    facts: Mapping[Side, HalfFacts],
+    part_files: list[str],
+    versions: Mapping[str, str],
+) -> dict[str, Any]:
+    """Return the content of ``proof.json``; lengths in mm, places in the build frame."""
+    return {
+        "parting_z_mm": result.parting_z_mm,
+        "clearance_mm": result.spec.fit.clearance_mm,
+        "wall_mm": result.spec.shell.wall_mm,
+        "min_gap_mm": _finite(min(facts[side].min_gap_mm for side in SIDES)),
+        "parts": [
+            {"mesh": file, "to_build": part_to_build(part, result), "scale_mm": part.scale_mm}
+            for file, part in zip(part_files, result.spec.parts, strict=True)
+        ],
+        "halves": {
+            side: {"volume_mm3": facts[side].volume_mm3, "triangles": facts[side].triangles} for side in SIDES
+        },
+        "relief_mm3": {side: facts[side].relief_mm3 for side in SIDES},
+        "contacts": [],
+        "findings": [_finding(finding) for finding in result.findings],
+        "versions": dict(versions),
+    }
+
+
+def part_to_build(part: PartSpec, result: BuildResult) -> list[float]:
+    """Return 16 numbers row-major: the map from the part frame (mm) to the build frame."""
+    to_assembly = np.asarray(part.placement, float).reshape(4, 4)
+    to_build = np.asarray(result.assembly_to_build, float).reshape(4, 4)
+    return [float(x) for x in (to_build @ to_assembly).ravel()]
+
+
+def installed_versions() -> dict[str, str]:
+    """Return the versions of the program and of the libraries that made the halves."""
+    found = {"python": ".".join(map(str, sys.version_info[:3]))}
+    for name in _LIBRARIES:
+        try:
+            found[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:  # run from a source tree that is not installed
+            found[name] = "unknown"
+    return found
+
+
+def _posed(result: BuildResult, side: Side, pose: Pose) -> Mesh:
+    half = result.halves[side]
+    return print_pose(half, side, result.parting_z_mm) if pose == "print" else half
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity,
+        "message": finding.message,
+        "remedy": finding.remedy,
+        "where_mm": None if finding.where_mm is None else [_finite(x) for x in finding.where_mm],
+    }
+
+
+def _finite(value: float) -> float | None:
+    """JSON has no infinity: a figure that was not found is null."""
+    return float(value) if math.isfinite(value) else None
