@@ -17,7 +17,9 @@ packages=(xvfb libgl1 libgl1-mesa-dri libegl1 libopengl0 libglib2.0-0 libxkbcomm
   libdbus-1-3 libfontconfig1 libgomp1 fonts-dejavu-core)
 
 installed() { # newer systems call some of them NAMEt64
-  dpkg-query -W -f='${db:Status-Status}\n' "$1" "$1t64" 2>/dev/null | grep -qx installed
+  local states
+  states=$(dpkg-query -W -f='${db:Status-Status};' "$1" "$1t64" 2>/dev/null) || true # fails for the absent one
+  [[ ";$states" == *";installed;"* ]]
 }
 
 as_root() {
