@@ -7,6 +7,7 @@ from typing import Literal
 
 from housingdesk.geometry.inspect import MeshFacts as MeshFacts
 from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.proof.facts import HalfFacts as HalfFacts
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
 
@@ -42,31 +43,6 @@ class Section:
     plane: CutPlane
     halves: dict[Side, tuple[Floats, ...]]
     parts: tuple[Floats, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class HalfFacts:
-    """Figures of one half, all measured on its finished mesh.
-
-    Attributes
-    ----------
-    min_gap_mm, min_gap_at_mm : least distance to the untouched part, and where on the part.
-    way_gap_mm : least distance met while the part goes straight in; None when not measured (draft).
-    overlap_mm3 : part inside the half, 0 where it fits.
-    relief_mm3 : material taken only so that the part can go in.
-    wall_mm, floor_mm : least material beside the cavity and under (over) it, inf where none was found.
-    """
-
-    volume_mm3: float
-    triangles: int
-    size_mm: tuple[float, float, float]
-    min_gap_mm: float
-    min_gap_at_mm: tuple[float, float, float]
-    way_gap_mm: float | None
-    overlap_mm3: float
-    relief_mm3: float
-    wall_mm: float
-    floor_mm: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,299 @@
+"""Measuring finished bodies: least gaps, gaps on the way in, points inside.
+
+These measures share nothing with the engine: distances are libigl's exact point-to-triangle distances,
+inside is libigl's winding number.  A part may be open, flipped or overlapping: only distances to it are
+taken, and whether its points lie inside a half, which is closed.
+
+*Why the least gap is exact.*  Two triangle surfaces that do not cross are closest at a corner of one of
+them or at two crossing edges; for the latter the edge of the half must be a ridge, since in a valley or
+on a flat both neighbours can be moved nearer.  So all corners of both are measured, and every ridge of
+the half is searched along its length.  On a stretch with ends ``a`` and ``b`` at distances ``da`` and
+``db``, the balls of these radii about the ends are free of the part, so the part is no nearer to the
+stretch than the place where both balls meet: the height over ``ab`` of the triangle with sides ``da``,
+``db`` and ``|ab|``.  Stretches that this height clears are done with; the others are halved (branch and
+bound).  Surfaces that cross do so at a corner inside the half, at a ridge of the half, or at an edge of
+the part; the last is searched by the same bound.
+"""
+
+from __future__ import annotations
+
+import weakref
+from dataclasses import dataclass
+from functools import cached_property
+
+import igl
+import numpy as np
+
+from housingdesk.geometry.edges import Edges, Flags, bend, edges_of
+from housingdesk.geometry.types import Floats, Mesh
+
+FLAT_MM = 1e-4  # edges that stand out less than this are taken as flat; the least gap may be off by as much
+MOST_QUERIES = 400_000  # stretches measured in one search; about a second of work
+_ROUNDS = 48  # halving 1 m so often ends below the spacing of floating-point numbers
+
+
+class _Surface:
+    """A mesh made ready for many measurements."""
+
+    def __init__(self, mesh: Mesh) -> None:
+        self._vertices = np.array(mesh.vertices)
+        self._faces = mesh.faces.astype(np.int64)
+
+    @cached_property
+    def _tree(self) -> igl.AABB:
+        tree = igl.AABB()
+        tree.init(self._vertices, self._faces)
+        return tree
+
+    @cached_property
+    def edges(self) -> Edges:
+        """Edge table, welded."""
+        return edges_of(self._vertices, self._faces)
+
+    def nearest(self, points: Floats) -> tuple[Floats, Floats]:
+        """Return (n,) distances and the (n, 3) nearest points of the surface."""
+        if not len(points):
+            return np.zeros(0), np.zeros((0, 3))
+        squared, _, at = self._tree.squared_distance(
+            self._vertices, self._faces, np.ascontiguousarray(points, np.float64)
+        )
+        return np.sqrt(np.asarray(squared, np.float64).reshape(-1)), np.asarray(at).reshape(-1, 3)
+
+    def winding(self, points: Floats) -> Floats:
+        """Return the (n,) winding number of the surface about the points."""
+        if not len(points):
+            return np.zeros(0)
+        return np.asarray(
+            igl.fast_winding_number(self._vertices, self._faces, np.ascontiguousarray(points, np.float64))
+        ).reshape(-1)
+
+
+_surfaces: weakref.WeakKeyDictionary[Mesh, _Surface] = weakref.WeakKeyDictionary()
+
+
+def _surface(mesh: Mesh) -> _Surface:
+    """Return the prepared surface of a mesh, kept as long as the mesh itself lives."""
+    found = _surfaces.get(mesh)
+    if found is None:
+        found = _surfaces[mesh] = _Surface(mesh)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """A least distance and where it was met.
+
+    Attributes
+    ----------
+    distance_mm : least distance found; 0 where the surfaces cross or touch.
+    at_part_mm, at_half_mm : the two points so far apart, on the part and on the half.
+    short_by_mm : the true least distance is at most this much smaller.
+    """
+
+    distance_mm: float
+    at_part_mm: tuple[float, float, float]
+    at_half_mm: tuple[float, float, float]
+    short_by_mm: float
+
+    @property
+    def certain_mm(self) -> float:
+        """The least distance is surely not below this."""
+        return max(self.distance_mm - self.short_by_mm, 0.0)
+
+
+def distances(points: Floats, mesh: Mesh) -> Floats:
+    """Return the exact unsigned distance of (n, 3) points to a mesh's surface, (n,) mm."""
+    return _surface(mesh).nearest(points)[0]
+
+
+def inside(points: Floats, closed: Mesh) -> Flags:
+    """Tell which of (n, 3) points lie inside a closed mesh; unreliable for an open or flipped one."""
+    low, high = closed.bounds
+    near = np.all((points > low) & (points < high), axis=1)
+    out = np.zeros(len(points), bool)
+    out[near] = _surface(closed).winding(np.asarray(points, np.float64)[near]) > 0.5
+    return out
+
+
+def samples(mesh: Mesh, n: int, seed: int) -> Floats:
+    """Return ``n`` points evenly strewn over a mesh's surface, (n, 3) mm; none for a mesh of no area."""
+    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
+    area = np.cumsum(np.linalg.norm(np.cross(b - a, c - a), axis=1))
+    if not len(area) or area[-1] <= 0:
+        return np.zeros((0, 3))
+    random = np.random.default_rng(seed)
+    pick = np.searchsorted(area, random.random(n) * area[-1], side="right")
+    # Square-root warp: Osada et al., "Shape distributions", ACM TOG 21 (2002), eq. 1.
+    r, s = np.sqrt(random.random((n, 1))), random.random((n, 1))
+    points: Floats = (1 - r) * a[pick] + r * (1 - s) * b[pick] + r * s * c[pick]
+    return points
+
+
+@dataclass(slots=True)
+class _Best:
+    """The nearest pair met so far: from a measured point to the surface it was measured against."""
+
+    distance: float
+    point: Floats
+    nearest: Floats
+
+    def meet(self, points: Floats, found: tuple[Floats, Floats]) -> None:
+        """Take the nearest of newly measured points, if it beats the one known."""
+        if len(points) and found[0].min() < self.distance:
+            i = int(found[0].argmin())
+            self.distance, self.point, self.nearest = float(found[0][i]), points[i], found[1][i]
+
+
+def _bound(length: Floats, da: Floats, db: Floats) -> Floats:
+    """Return the least distance possible along stretches whose ends are at ``da`` and ``db``."""
+    share = np.clip((length**2 + da**2 - db**2) / np.maximum(2 * length**2, 1e-300), 0, 1)
+    squared = (1 - share) * da**2 + share * db**2 - share * (1 - share) * length**2
+    return np.sqrt(np.maximum(squared, 0))
+
+
+def _search(
+    best: _Best,
+    to: _Surface,
+    a: Floats,
+    b: Floats,
+    da: Floats,
+    db: Floats,
+    tolerance: float,
+    below: float = np.inf,
+) -> float:
+    """Look along stretches for anything nearer than ``best`` (which is updated) and than ``below``.
+
+    Returns
+    -------
+    The tolerance reached: larger than asked only where ``MOST_QUERIES`` did not suffice.
+    """
+    left = MOST_QUERIES
+    for _ in range(_ROUNDS):
+        bound = _bound(np.linalg.norm(b - a, axis=1), da, db)
+        open_ = bound < min(best.distance - tolerance, below)
+        while np.count_nonzero(open_) > left:
+            tolerance *= 2
+            open_ = bound < min(best.distance - tolerance, below)
+        if not open_.any():
+            break
+        a, b, da, db = a[open_], b[open_], da[open_], db[open_]
+        middle = (a + b) / 2
+        left -= len(middle)
+        found = to.nearest(middle)
+        best.meet(middle, found)
+        a, b = np.concatenate([a, middle]), np.concatenate([middle, b])
+        da, db = np.concatenate([da, found[0]]), np.concatenate([found[0], db])
+    return tolerance
+
+
+def _triple(point: Floats) -> tuple[float, float, float]:
+    x, y, z = point.tolist()
+    return x, y, z
+
+
+def least_gap(part: Mesh, half: Mesh, *, tolerance_mm: float = 0.002) -> Gap:
+    """Return the least distance between the surface of a part and that of a half.
+
+    Parameters
+    ----------
+    part : the untouched part; may be open, flipped, overlapping.
+    half : the finished half, closed and facing outward.
+    tolerance_mm : the result is at most this much (and ``FLAT_MM``) above the true least distance; more only
+        where ``MOST_QUERIES`` did not suffice, and then ``Gap.short_by_mm`` says so.
+
+    Returns
+    -------
+    The gap; 0 where the surfaces cross.  A part wholly inside the material has a distance too: ask `inside`.
+    """
+    parts, halves = _surface(part), _surface(half)
+    mine, theirs = halves.edges, parts.edges
+    from_half = parts.nearest(mine.vertices)
+    from_part = halves.nearest(theirs.vertices)
+    nowhere = np.full(3, np.nan)
+    best = _Best(np.inf, nowhere, nowhere)
+    best.meet(mine.vertices, from_half)
+    reverse = _Best(best.distance, nowhere, nowhere)
+    reverse.meet(theirs.vertices, from_part)
+    if reverse.distance < best.distance:
+        best = _Best(reverse.distance, reverse.nearest, reverse.point)
+
+    ridge = mine.ends[~mine.simple | (bend(mine) < -FLAT_MM)]
+    a, b = mine.vertices[ridge[:, 0]], mine.vertices[ridge[:, 1]]
+    da, db = from_half[0][ridge[:, 0]], from_half[0][ridge[:, 1]]
+    reached = _search(best, parts, a, b, da, db, tolerance_mm)
+
+    # Part edges matter only where they pierce the half, which needs ends nearer than the edge is long.
+    sharp = theirs.ends[np.abs(bend(theirs)) > FLAT_MM]
+    a, b = theirs.vertices[sharp[:, 0]], theirs.vertices[sharp[:, 1]]
+    da, db = from_part[0][sharp[:, 0]], from_part[0][sharp[:, 1]]
+    pierce = _Best(best.distance, nowhere, nowhere)
+    _search(pierce, halves, a, b, da, db, tolerance_mm, below=tolerance_mm)
+    if pierce.distance < best.distance:
+        best = _Best(pierce.distance, pierce.nearest, pierce.point)
+    if best.distance <= tolerance_mm:
+        best.distance = 0.0
+    return Gap(best.distance, _triple(best.nearest), _triple(best.point), min(reached, best.distance))
+
+
+def path(part: Mesh, direction: int, reach_mm: float) -> Mesh:
+    """Return the surface of the space a part passes through on its way in or out.
+
+    That space is bordered by the part itself and by walls drawn by its outline seen along z: the edges whose
+    two triangles lie on one side of the wall, and those where not exactly two triangles meet.
+
+    Parameters
+    ----------
+    direction : +1 where the part comes from above (lower half), -1 from below (upper half).
+    reach_mm : length of the way, mm.
+    """
+    edges = _surface(part).edges
+    a, b = edges.vertices[edges.ends[:, 0]], edges.vertices[edges.ends[:, 1]]
+    along = b[:, :2] - a[:, :2]
+    length = np.linalg.norm(along, axis=1)
+
+    def side(column: int) -> Floats:
+        """Return how far the far corner lies beside the wall, seen along z."""
+        off = edges.vertices[edges.opposite[:, column], :2] - a[:, :2]
+        beside: Floats = (along[:, 0] * off[:, 1] - along[:, 1] * off[:, 0]) / np.maximum(length, 1e-12)
+        return np.where(np.abs(beside) < 1e-6, 0.0, beside)
+
+    outline = (edges.count != 2) | (side(0) * side(1) >= 0)
+    ends = edges.ends[outline & (length > 1e-9)]
+    n = len(edges.vertices)
+    lifted = edges.vertices + np.array([0.0, 0.0, direction * reach_mm])
+    low, high = ends[:, 0], ends[:, 1]
+    walls = np.concatenate(
+        [np.column_stack([low, high, high + n]), np.column_stack([low, high + n, low + n])]
+    )
+    used = np.unique(np.concatenate([edges.faces.reshape(-1), walls.reshape(-1)]))
+    renumber = np.zeros(2 * n, np.int64)
+    renumber[used] = np.arange(len(used))
+    vertices = np.concatenate([edges.vertices, lifted])[used]
+    return Mesh(vertices, renumber[np.concatenate([edges.faces, walls])].astype(np.int32))
+
+
+def way_gap(part: Mesh, half: Mesh, direction: int, reach_mm: float, steps: int = 25) -> tuple[Gap, int]:
+    """Measure a part's straight way along z into a half.
+
+    Parameters
+    ----------
+    direction : +1 where the part comes from above (lower half), -1 from below (upper half).
+    reach_mm : where the way begins, mm from the seat; the part should be clear of the half there.
+    steps : places on the way, the seat included, at which points of the part are tested.
+
+    Returns
+    -------
+    gap : least distance met anywhere on the way, with the place on the way (not on the seated part).
+    hits : part points found inside the half, summed over the steps.
+    """
+    gap = least_gap(path(part, direction, reach_mm), half)
+    points = witnesses(part, 1500)
+    ways = np.linspace(0.0, direction * reach_mm, steps)
+    places = (points[None] + ways[:, None, None] * np.array([0.0, 0.0, 1.0])).reshape(-1, 3)
+    return gap, int(np.count_nonzero(inside(places, half)))
+
+
+def witnesses(mesh: Mesh, n: int, seed: int = 5) -> Floats:
+    """Return about ``2 n`` points of a surface that stand for it all: corners in even steps, and samples."""
+    corners = _surface(mesh).edges.vertices
+    return np.concatenate([corners[:: max(1, -(-len(corners) // n))], samples(mesh, n, seed)])

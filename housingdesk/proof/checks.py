@@ -1,0 +1,48 @@
+"""The proof: all checks of a finished housing.
+
+To add a check, write one function ``(subject, measured) -> findings`` and name it in ``CHECKS``.  Figures
+come from measuring the finished halves (`measured`), never from the spec; that only says what was asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from housingdesk.geometry.types import SIDES, Side
+from housingdesk.proof import bodies, fit, shell
+from housingdesk.proof.facts import HalfFacts
+from housingdesk.proof.finding import Finding, worst_first
+from housingdesk.proof.measured import Measured, facts_of, measure
+from housingdesk.proof.subject import Subject
+
+Check = Callable[[Subject, Measured], Iterable[Finding]]
+
+CHECKS: tuple[Check, ...] = (
+    fit.gap,
+    fit.interference,
+    fit.goes_in,
+    fit.parting,
+    bodies.overlap,
+    bodies.closed,
+    bodies.one_piece,
+    shell.walls,
+    shell.floor_and_roof,
+    shell.printable,
+    shell.openings,
+    shell.flat_outside,
+    bodies.size,
+    bodies.notes,
+)
+
+
+def prove(subject: Subject) -> tuple[dict[Side, HalfFacts], tuple[Finding, ...]]:
+    """Measure finished halves against the untouched parts and judge them.
+
+    Returns
+    -------
+    facts : figures of each half.
+    findings : the proof sheet, worst first.
+    """
+    measured = measure(subject)
+    findings = [finding for check in CHECKS for finding in check(subject, measured)]
+    return {side: facts_of(subject, measured, side) for side in SIDES}, worst_first(findings)

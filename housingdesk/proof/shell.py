@@ -1,0 +1,172 @@
+"""Checks of the shell: walls, floor and roof as built, openings, a flat outside to print on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from housingdesk.geometry.section import section
+from housingdesk.geometry.types import SIDES, Mesh
+from housingdesk.geometry.walls import Opening, Wall
+from housingdesk.proof.finding import Finding, Severity
+from housingdesk.proof.fit import SLACK_MM
+from housingdesk.proof.measured import Measured
+from housingdesk.proof.subject import PLANE_OF, SIDE_AT, Subject
+from housingdesk.proof.wording import mm, triple
+
+WALL_SLACK_MM = 0.05  # what the cavity may exceed its clearance on plain surfaces, and the wall then lacks
+PRINTABLE_MM = 0.8  # two lines of a 0.4 mm nozzle (shop guidance for filament printers, 0.8 to 1.2)
+FLAT_SHARE = 0.3  # of the half's footprint, for a sure hold on the printer's bed (own choice)
+_TOGETHER_MM = 0.5  # rims of both halves so near each other are one opening
+
+
+def _severity(subject: Subject, wall: Wall) -> Severity:
+    """Return how bad a thin wall is: the user's own wish where the user has fixed that side."""
+    return "caution" if SIDE_AT[wall.plane] in subject.fixed_sides else "fail"
+
+
+def _remedy(subject: Subject, wall: Wall) -> str:
+    side = SIDE_AT[wall.plane]
+    if side in subject.fixed_sides:
+        return f"Let the {side} reach further out, or free it."
+    return "Raise the wall a little and build again."
+
+
+def walls(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Judge the least wall beside the cavity, as built."""
+    asked = subject.wall_mm
+    for side in SIDES:
+        beside = [w for w in measured.halves[side].shell.walls if SIDE_AT[w.plane] not in ("floor", "roof")]
+        thin = [w for w in beside if w.least_mm < asked - WALL_SLACK_MM]
+        for wall in thin:
+            yield Finding(
+                f"wall-{side}",
+                _severity(subject, wall),
+                f"The {SIDE_AT[wall.plane]} wall of the {side} half is {mm(wall.least_mm, asked)} at its "
+                f"thinnest, {mm(asked)} asked.",
+                _remedy(subject, wall),
+                triple(wall.at_mm),
+            )
+        least = min(beside, key=lambda w: w.least_mm)
+        if not thin and np.isfinite(least.least_mm):
+            message = (
+                f"The walls of the {side} half are {mm(least.least_mm, asked)} or more, {mm(asked)} asked."
+            )
+            yield Finding(f"wall-{side}", "pass", message, where_mm=triple(least.at_mm))
+
+
+def floor_and_roof(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Judge the material under and over the cavity, and room plus material under and over the part."""
+    asked, bounds = subject.wall_mm, subject.part_bounds
+    for side in SIDES:
+        wall = measured.halves[side].shell.walls[-1]
+        name, (_, end) = SIDE_AT[wall.plane], wall.plane
+        reach = abs(float(bounds[end, 2] - subject.outer_mm[end, 2]))
+        if (subject.outer_mm[end, 2] > bounds[end, 2]) != bool(end):
+            reach = -reach
+        needed = asked + subject.clearance_mm
+        code, where = f"{name}-{side}", triple(wall.at_mm) if np.isfinite(wall.least_mm) else None
+        if wall.least_mm < asked - WALL_SLACK_MM:
+            message = f"The {name} is {mm(wall.least_mm, asked)} at its thinnest, {mm(asked)} asked."
+            yield Finding(code, _severity(subject, wall), message, _remedy(subject, wall), where)
+        elif reach < needed - SLACK_MM:
+            message = (
+                f"The {name} ends {mm(reach, needed)} from the part, "
+                f"{mm(needed)} asked for room and material."
+            )
+            yield Finding(code, _severity(subject, wall), message, _remedy(subject, wall), where)
+        else:
+            thick = mm(wall.least_mm, asked) if np.isfinite(wall.least_mm) else mm(reach)
+            yield Finding(code, "pass", f"The {name} is {thick} or more, {mm(asked)} asked.", where_mm=where)
+
+
+def printable(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Warn of walls thinner than a printer can lay."""
+    for side in SIDES:
+        least = min(measured.halves[side].shell.walls, key=lambda w: w.least_mm)
+        if least.least_mm < PRINTABLE_MM:
+            yield Finding(
+                f"printable-{side}",
+                "caution",
+                f"The {SIDE_AT[least.plane]} of the {side} half is only {mm(least.least_mm)} thick; "
+                f"most filament printers need {mm(PRINTABLE_MM)}.",
+                f"Ask for a wall of at least {mm(PRINTABLE_MM)}, or print with a finer nozzle.",
+                triple(least.at_mm),
+            )
+
+
+def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Tell where the housing is open: the part comes out, or the cavity breaks through."""
+    for name, plane in PLANE_OF.items():
+        found = [o for side in SIDES for o in measured.halves[side].shell.openings if o.plane == plane]
+        for hole in _merged(found):
+            first, second = hole.size_mm
+            where = triple(hole.centre_mm)
+            size = f"{first:.1f} × {second:.1f} mm"
+            if _comes_out(subject, measured.part, hole):
+                yield Finding(
+                    f"opening-{name}",
+                    "caution",
+                    f"The part comes out of the {name} through an opening of {size}.",
+                    f"If it should stay inside, let the {name} reach further out.",
+                    where,
+                )
+            else:
+                yield Finding(
+                    f"opening-{name}",
+                    "caution" if name in subject.fixed_sides else "fail",
+                    f"The {name} has a hole of {size} where no part comes out.",
+                    f"Let the {name} reach further out.",
+                    where,
+                )
+
+
+def _comes_out(subject: Subject, part: Mesh, hole: Opening) -> bool:
+    """Tell whether the part passes the side's plane within the opening."""
+    axis, end = hole.plane
+    axes = [a for a in range(3) if a != axis]
+    origin = np.zeros(3)
+    origin[axis] = subject.outer_mm[end, axis]
+    right, up = np.eye(3)[axes]
+    for line in section(part, origin, right, up):
+        points = np.tile(origin, (len(line.points), 1))
+        points[:, axes] = line.points
+        if hole.covers(points, SLACK_MM).any():
+            return True
+    return False
+
+
+def _merged(found: list[Opening]) -> list[Opening]:
+    """Join openings whose rectangles touch, so that one that both halves share is told once."""
+    out: list[Opening] = []
+    for hole in found:
+        low, high = hole.low_mm, hole.high_mm
+        apart = []
+        for other in out:
+            touching = (other.low_mm <= high + _TOGETHER_MM) & (other.high_mm >= low - _TOGETHER_MM)
+            if touching.all():
+                low, high = np.minimum(low, other.low_mm), np.maximum(high, other.high_mm)
+            else:
+                apart.append(other)
+        out = [*apart, Opening(hole.plane, low, high)]
+    return out
+
+
+def flat_outside(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Judge whether each half has a flat outside to lie on while it is printed."""
+    for side in SIDES:
+        x, y, _ = subject.halves[side].size_mm.tolist()
+        name = "floor" if side == "lower" else "roof"
+        flat = measured.halves[side].shell.flat_mm2
+        if flat >= FLAT_SHARE * x * y:
+            message = f"The {side} half lies on a flat {name} of {flat / 100:.1f} cm² while it is printed."
+            yield Finding(f"flat-{side}", "pass", message)
+        else:
+            yield Finding(
+                f"flat-{side}",
+                "caution",
+                f"The {side} half has only {flat / 100:.1f} cm² of flat {name} to lie on "
+                "while it is printed.",
+                f"Let the {name} reach further out, or print with a brim and supports.",
+            )

@@ -1,0 +1,157 @@
+from __future__ import annotations
+
+import igl
+import numpy as np
+import pytest
+import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from housingdesk.geometry import measure
+from housingdesk.geometry.measure import distances, inside, least_gap, path, samples, way_gap
+from housingdesk.geometry.types import Mesh
+from tests.proof.halves import block, both, boxed, common, mesh, minus
+
+TOLERANCE = 0.002 + measure.FLAT_MM
+KERNEL = 1e-6  # the kernel behind the test halves rounds coordinates to 32 bits
+
+
+@pytest.mark.parametrize("gap", [0.05, 0.5, 1.0, 3.0])
+def test_a_block_in_a_block_has_the_gap_it_was_given(gap: float) -> None:
+    housing = boxed(gap)
+    for half in housing.halves.values():
+        found = least_gap(housing.parts[0], half)
+        assert found.distance_mm == pytest.approx(gap, abs=KERNEL)
+        away = np.linalg.norm(np.subtract(found.at_part_mm, found.at_half_mm))
+        assert away == pytest.approx(found.distance_mm)
+
+
+def test_a_ball_in_a_block_is_nearest_at_its_pole() -> None:
+    ball = trimesh.creation.icosphere(4, 10)  # has a corner at each pole
+    half = minus(block([-15] * 3, [15, 15, 0]), block([-12, -12, -10.7], [12, 12, 1]))
+    found = least_gap(mesh(ball), mesh(half))
+    lowest = -ball.vertices[:, 2].min()
+    assert found.distance_mm == pytest.approx(10.7 - lowest, abs=KERNEL)
+    assert found.at_part_mm == pytest.approx((0, 0, -lowest), abs=1e-6)
+
+
+def test_crossing_ridges_are_found_between_their_corners() -> None:
+    """Two long bars cross at right angles, edge to edge: no corner of either is near the other."""
+    bar = trimesh.creation.box((40, 2, 2))
+    bar.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 4, (1, 0, 0)))
+    other = trimesh.creation.box((2, 40, 2))
+    other.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 4, (0, 1, 0)))
+    other.apply_translation((3.3, 0.9, 2 * np.sqrt(2) + 0.25))  # each ridge stands sqrt 2 from its axis
+    found = least_gap(mesh(bar), mesh(other), tolerance_mm=1e-4)
+    assert found.distance_mm == pytest.approx(0.25, abs=1e-4)
+    assert found.at_part_mm[:2] == pytest.approx((3.3, 0.0), abs=0.05)
+
+
+def test_a_needle_through_a_wall_has_no_gap() -> None:
+    """Its corners are all far from the wall, and no ridge of the wall is near."""
+    needle = Mesh(np.array([[0.0, 0, -20], [0.01, 0, 20], [0, 0.01, 20]]), np.array([[0, 1, 2]], np.int32))
+    wall = mesh(block([-30, -30, -1], [30, 30, 1]))
+    assert least_gap(needle, wall).distance_mm == 0.0
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 10_000))
+def test_least_gap_agrees_with_brute_force(seed: int) -> None:
+    """Outside: libigl distances of some 40 000 sample points and 20 000 points along all edges."""
+    random = np.random.default_rng(seed)
+    part = trimesh.convex.convex_hull(random.normal(size=(8, 3)) * 4)
+    half = trimesh.convex.convex_hull(random.normal(size=(8, 3)) * 4 + [14.0, 0, 0])
+    found = least_gap(mesh(part), mesh(half))
+    along = np.linspace(0, 1, 1000)[:, None, None]
+    tries = []
+    for a, b in ((part, half), (half, part)):
+        edges = a.vertices[a.edges_unique]
+        on_edges = (edges[:, 0] * (1 - along) + edges[:, 1] * along).reshape(-1, 3)
+        points = np.vstack([on_edges, trimesh.sample.sample_surface(a, 20_000, seed=1)[0]])
+        tries.append(igl.point_mesh_squared_distance(points, b.vertices, b.faces.astype(np.int64))[0].min())
+    sampled = float(np.sqrt(min(tries)))
+    if sampled < 0.05:  # nearly touching: sampling says too little
+        assert found.distance_mm < 0.06
+    else:
+        assert sampled - 0.01 <= found.distance_mm <= sampled + TOLERANCE
+
+
+def test_a_search_that_runs_out_says_how_far_it_got(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(measure, "MOST_QUERIES", 50)
+    part = trimesh.creation.icosphere(3, 10)
+    half = minus(block([-15] * 3, [15] * 3), trimesh.creation.icosphere(2, 12))
+    bump = both(half, block([-1, -1, -15], [1, 1, -10.5]))
+    rough = least_gap(mesh(part), mesh(bump), tolerance_mm=1e-5)
+    monkeypatch.undo()
+    exact = least_gap(mesh(part), mesh(bump), tolerance_mm=1e-5)
+    assert rough.certain_mm <= exact.distance_mm <= rough.distance_mm
+
+
+def test_inside_and_distances_of_a_block() -> None:
+    body = mesh(block([0, 0, 0], [10, 20, 30]))
+    points = np.array([[5, 5, 5], [9.9, 1, 1], [10.5, 5, 5], [-3, -4, 0], [100, 0, 0]], float)
+    assert inside(points, body).tolist() == [True, True, False, False, False]
+    assert distances(points, body) == pytest.approx([5, 0.1, 0.5, 5, 90])
+
+
+def test_samples_lie_on_the_surface_in_proportion_to_its_area() -> None:
+    body = mesh(block([0, 0, 0], [10, 20, 30]))
+    points = samples(body, 60_000, 3)
+    assert np.array_equal(points, samples(body, 60_000, 3))
+    assert distances(points, body).max() < 1e-9
+    on_top = np.count_nonzero(points[:, 2] > 30 - 1e-9) / len(points)
+    assert on_top == pytest.approx(200 / 2200, abs=0.006)  # five standard deviations
+    assert samples(Mesh(np.zeros((3, 3)), np.array([[0, 1, 2]], np.int32)), 10, 0).shape == (0, 3)
+
+
+@settings(max_examples=15)
+@given(st.integers(0, 10_000))
+def test_the_path_is_everything_that_lies_between_the_parts_places(seed: int) -> None:
+    """Distances from far beside the path equal the least over many places of the part (libigl)."""
+    random = np.random.default_rng(seed)
+    part = trimesh.convex.convex_hull(random.normal(size=(9, 3)) * 4)
+    way = path(mesh(part), 1, 30.0)
+    points = random.uniform([20, -15, -10], [30, 15, 30], (50, 3))
+    places = [
+        igl.point_mesh_squared_distance(points - [0, 0, t], part.vertices, part.faces.astype(np.int64))[0]
+        for t in np.linspace(0, 30, 601)
+    ]
+    least = np.sqrt(np.min(places, axis=0))
+    near = distances(points, way)
+    assert np.all(near <= least + 1e-9)
+    assert near == pytest.approx(least, abs=0.01)
+
+
+def test_a_part_drops_straight_into_a_straight_pocket() -> None:
+    housing = boxed(1.0)
+    gap, hits = way_gap(housing.parts[0], housing.halves["lower"], 1, 18.0)
+    assert gap.distance_mm == pytest.approx(1.0, abs=KERNEL)
+    assert hits == 0
+
+
+def test_an_undercut_is_met_on_the_way() -> None:
+    """A dumb-bell lying in a cavity of its own form cannot come in from above past the lip."""
+    part = both(block([-5, -5, 0], [5, 5, 4]), block([-2, -2, 3], [2, 2, 12]))
+    cavity = both(block([-6, -6, -1], [6, 6, 5]), block([-3, -3, 4], [3, 3, 20]))
+    half = minus(block([-9, -9, -3], [9, 9, 10]), cavity)
+    gap, hits = way_gap(mesh(part), mesh(half), 1, 15.0)
+    assert gap.distance_mm == 0.0
+    assert hits > 0
+    # The same body comes out freely the other way once there is no floor in the way.
+    open_below = common(half, block([-9, -9, 0], [9, 9, 10]))
+    gap, hits = way_gap(mesh(part), mesh(open_below), -1, 15.0)
+    assert gap.distance_mm == pytest.approx(1.0, abs=KERNEL)
+    assert hits == 0
+
+
+def test_a_crumb_in_the_way_is_hit_though_no_surface_of_the_path_meets_it() -> None:
+    housing = boxed(1.0)
+    crumb = trimesh.creation.icosphere(2, 2.0)
+    crumb.apply_translation((0, 0, 20))
+    lower = housing.halves["lower"]
+    whole = Mesh(
+        np.vstack([lower.vertices, crumb.vertices]),
+        np.vstack([lower.faces, crumb.faces + len(lower.vertices)]),
+    )
+    _, hits = way_gap(housing.parts[0], whole, 1, 20.0)
+    assert hits > 0
