@@ -99,8 +99,8 @@ def main(folder: Path) -> None:
     """Write the parts and their project into a folder."""
     board_mesh, cell_mesh = board(), cell()
     folder.mkdir(parents=True, exist_ok=True)
-    write_stl(folder / "logger_board.stl", board_mesh)
-    write_stl(folder / "cell.stl", cell_mesh)
+    write_stl(folder / "logger_board.stl", board_mesh, "logger board")
+    write_stl(folder / "cell.stl", cell_mesh, "cell")
     save_project(folder, spec(board_mesh, cell_mesh), {m.key: m for m in (board_mesh, cell_mesh)})
 
 

@@ -91,7 +91,7 @@ def main(folder: Path) -> None:
     """Write the part and its project into a folder."""
     mesh = part()
     folder.mkdir(parents=True, exist_ok=True)
-    write_stl(folder / "vent_drive.stl", mesh)
+    write_stl(folder / "vent_drive.stl", mesh, "gear motor")
     save_project(folder, spec(mesh), {mesh.key: mesh})
 
 

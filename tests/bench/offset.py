@@ -26,6 +26,7 @@ import manifold3d as m3
 import numpy as np
 import pymeshlab
 import trimesh
+from scipy import ndimage
 
 from housingdesk.geometry import offset
 from housingdesk.geometry.types import Floats, Mesh
@@ -111,17 +112,20 @@ def signed_distance(part: Mesh, cell_mm: float) -> Surface:
     axes = [low[i] + cell_mm * np.arange(counts[i]) for i in range(3)]
     z, y, x = np.meshgrid(axes[2], axes[1], axes[0], indexing="ij")
     nodes = np.ascontiguousarray(np.stack([x, y, z], -1).reshape(-1, 3))
-    band = CLEARANCE_MM + 2 * cell_mm  # beyond it a value is only known to be far: NaN
+    band = CLEARANCE_MM + 2 * cell_mm
     field, _, _, _ = igl.signed_distance(
         nodes, part.vertices, part.faces.astype(np.int64), lower_bound=-band, upper_bound=band
     )
-    field = np.where(np.isnan(field), band, field)
+    # Beyond the band it says NaN: far outside where that reaches the first node, deep inside elsewhere.
+    field = field.reshape(counts[::-1])
+    far, _ = ndimage.label(np.isnan(field))
+    field = np.where(far > 0, np.where(far == far[0, 0, 0], band, -band), field).reshape(-1)
     vertices, faces, _ = igl.marching_cubes(field, nodes, *(int(n) for n in counts), CLEARANCE_MM)
     return vertices, faces
 
 
 def minkowski(part: Mesh, segments: int) -> Surface:
-    solid = m3.Manifold(m3.Mesh64(part.vertices, part.faces.astype(np.uint64)))
+    solid = m3.Manifold(m3.Mesh64(np.array(part.vertices), np.array(part.faces, np.uint64, order="C")))
     made = solid.minkowski_sum(m3.Manifold.sphere(CLEARANCE_MM, segments)).to_mesh64()
     return np.asarray(made.vert_properties[:, :3]), np.asarray(made.tri_verts, np.int64)
 
