@@ -28,6 +28,7 @@ from housingdesk.geometry.edges import Edges, Flags, bend, edges_of
 from housingdesk.geometry.types import Floats, Mesh
 
 FLAT_MM = 1e-4  # edges that stand out less than this are taken as flat; the least gap may be off by as much
+TOUCH_MM = 0.005  # a point less deep in the material than this only touches it
 MOST_QUERIES = 400_000  # stretches measured in one search; about a second of work
 _ROUNDS = 48  # halving 1 m so often ends below the spacing of floating-point numbers
 
@@ -239,7 +240,8 @@ def path(part: Mesh, direction: int, reach_mm: float) -> Mesh:
     """Return the surface of the space a part passes through on its way in or out.
 
     That space is bordered by the part itself and by walls drawn by its outline seen along z: the edges whose
-    two triangles lie on one side of the wall, and those where not exactly two triangles meet.
+    two triangles lie on one side of the wall, and those where not exactly two triangles meet.  The far end
+    is left open: the part's place there is not included.
 
     Parameters
     ----------
@@ -284,13 +286,14 @@ def way_gap(part: Mesh, half: Mesh, direction: int, reach_mm: float, steps: int 
     Returns
     -------
     gap : least distance met anywhere on the way, with the place on the way (not on the seated part).
-    hits : part points found inside the half, summed over the steps.
+    hits : part points found more than ``TOUCH_MM`` deep in the half, summed over the steps.
     """
     gap = least_gap(path(part, direction, reach_mm), half)
     points = witnesses(part, 1500)
     ways = np.linspace(0.0, direction * reach_mm, steps)
     places = (points[None] + ways[:, None, None] * np.array([0.0, 0.0, 1.0])).reshape(-1, 3)
-    return gap, int(np.count_nonzero(inside(places, half)))
+    hits = places[inside(places, half)]
+    return gap, int(np.count_nonzero(distances(hits, half) > TOUCH_MM))
 
 
 def witnesses(mesh: Mesh, n: int, seed: int = 5) -> Floats:

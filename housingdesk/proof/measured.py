@@ -9,13 +9,12 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from housingdesk.geometry.edges import Edges, edges_of
-from housingdesk.geometry.measure import Gap, distances, inside, least_gap, way_gap, witnesses
+from housingdesk.geometry.measure import TOUCH_MM, Gap, distances, inside, least_gap, way_gap, witnesses
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.geometry.walls import Shell, shell_of
 from housingdesk.proof.facts import HalfFacts
 from housingdesk.proof.subject import SIDE_AT, Subject
 
-TOUCH_MM = 0.005  # a point less deep in the material than this only touches it
 _WITNESSES = 8000
 _ESTIMATE_POINTS = 40_000
 

@@ -111,7 +111,7 @@ def test_the_path_is_everything_that_lies_between_the_parts_places(seed: int) ->
     random = np.random.default_rng(seed)
     part = trimesh.convex.convex_hull(random.normal(size=(9, 3)) * 4)
     way = path(mesh(part), 1, 30.0)
-    points = random.uniform([20, -15, -10], [30, 15, 30], (50, 3))
+    points = random.uniform([20, -15, -10], [30, 15, 12], (50, 3))
     places = [
         igl.point_mesh_squared_distance(points - [0, 0, t], part.vertices, part.faces.astype(np.int64))[0]
         for t in np.linspace(0, 30, 601)
