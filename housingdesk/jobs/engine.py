@@ -1,0 +1,63 @@
+"""The real handler: the engine, imported in the worker process only."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+from housingdesk.jobs.messages import (
+    Answer,
+    Build,
+    Built,
+    Export,
+    Exported,
+    Job,
+    Loaded,
+    LoadParts,
+    Propose,
+    Proposed,
+)
+from housingdesk.jobs.worker import Handler, Tell
+
+PREPARING = "Preparing the engine, this happens once ..."
+_LONG_S = 1.5  # loading compiled code takes less, compiling it more
+
+
+def make_handler(store_folder: Path, tell: Tell) -> Handler:
+    """Import and warm the engine, and return what answers jobs."""
+    late = threading.Timer(_LONG_S, tell, (PREPARING, None))
+    late.daemon = True
+    late.start()
+    try:
+        from housingdesk.build.pipeline import Builder
+        from housingdesk.deliver.output import write_outputs
+        from housingdesk.files.meshes import read_part
+        from housingdesk.files.meshstore import MeshStore
+        from housingdesk.geometry.offset import grow
+        from housingdesk.geometry.shapes import box
+
+        block = box((1.0, 1.0, 1.0))
+        grow(block.vertices, block.faces, 0.5)
+    finally:
+        late.cancel()
+        late.join()
+
+    store = MeshStore(store_folder)
+    builder = Builder(store)
+
+    def handle(job: Job, generation: int, tell: Tell) -> Answer:
+        match job:
+            case LoadParts(path, unit):
+                part = read_part(path, unit, tell)
+                store.put(part.mesh)
+                return Loaded((part,))
+            case Build(spec, quality, section):
+                return Built(builder.build(spec, quality, section, generation, tell))
+            case Propose(parts, fit, shell, pull):
+                return Proposed(builder.propose(parts, fit, shell, pull, tell))
+            case Export(spec, folder, pose):
+                result = builder.build(spec, "final", None, generation, tell)
+                meshes = {part.mesh_key: store.get(part.mesh_key) for part in spec.parts}
+                return Exported(write_outputs(folder, result, pose, meshes))
+
+    return handle
