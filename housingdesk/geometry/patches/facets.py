@@ -1,0 +1,318 @@
+"""A mesh as found, made fit for measuring: welded, freed of doubles, turned one way, cut into facets.
+
+A *facet* is a set of adjacent triangles in one plane: a whole flat of a block, or one strip of a coarse
+cylinder however many triangles it was cut into.  Its *corners* are the vertices where three facets meet.
+On a tessellated cylinder the corners lie on the true surface; every other vertex lies on a chord.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from housingdesk.geometry.types import Floats, Mesh
+
+Index = NDArray[np.int64]
+
+WELD = 5e-7  # of the diagonal: several times what single precision in a file can tell apart
+FLATNESS = 5e-6  # of the diagonal: six-digit text files
+FLAT_DEG = 0.3  # finer than the steps of any usual cylinder (360 facets: 1 degree)
+
+
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """Topology of a mesh in facets.
+
+    Attributes
+    ----------
+    points : (p, 3) welded vertices, mm, moved so that the mesh lies about the origin.
+    origin : (3,) what was taken off the vertices, mm.
+    faces : (f, 3) kept triangles, turned outward; ``normals`` (f, 3) unit and ``areas`` (f,) mm2.
+    kept_as : (m,) for each triangle of the mesh its row in ``faces``, -1 for one without area.
+    label : (f,) facet of each kept triangle; ``count`` facets in all.
+    facet_normals (c, 3), facet_areas (c,), facet_centres (c, 3).
+    corner_start (c + 1,), corners : vertices that are corners, facet by facet.
+    near_start (c + 1,), near, near_deg, near_mm : neighbours of each facet, the bend between, the shared length.
+    rim_mm : (c,) length of each facet's outline; ``tolerance_mm`` what counts as exact here.
+    """
+
+    points: Floats
+    origin: Floats
+    faces: Index
+    normals: Floats
+    areas: Floats
+    kept_as: Index
+    label: Index
+    count: int
+    facet_normals: Floats
+    facet_areas: Floats
+    facet_centres: Floats
+    corner_start: Index
+    corners: Index
+    near_start: Index
+    near: Index
+    near_deg: Floats
+    near_mm: Floats
+    rim_mm: Floats
+    tolerance_mm: float
+
+    @cached_property
+    def _rows(self) -> tuple[Index, Index]:
+        return np.argsort(self.label, kind="stable"), _starts(self.label, self.count)
+
+    def rows_of(self, facet: int) -> Index:
+        """Triangles of one facet, ascending rows of ``faces``."""
+        order, starts = self._rows
+        return order[starts[facet] : starts[facet + 1]]
+
+
+def weld(vertices: Floats, tolerance: float) -> tuple[Index, Floats]:
+    """Give vertices in one place one number.
+
+    Two grids, shifted by half a cell, so that no pair is parted by a cell border of both.
+
+    Returns
+    -------
+    number : (n,) new index of each vertex; points : (p, 3).
+    """
+    joins = []
+    low = vertices.min(axis=0) - 0.3183 * tolerance
+    for shift in (0.0, 0.5):
+        cell = np.floor((vertices - low) / tolerance + shift).astype(np.int64)
+        key = (cell[:, 0] << 42) | (cell[:, 1] << 21) | cell[:, 2]
+        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
+        joins.append(first[inverse])
+    n = len(vertices)
+    heads, tails = np.concatenate(joins), np.tile(np.arange(n), 2)
+    _, number = _components(n, heads, tails)
+    points = np.empty((number.max() + 1, 3))
+    points[number[::-1]] = vertices[::-1]
+    return number, points
+
+
+def _components(n: int, a: Index, b: Index) -> tuple[int, Index]:
+    graph = coo_matrix((np.ones(len(a), np.int8), (a, b)), shape=(n, n))
+    count, label = connected_components(graph, directed=False)
+    return int(count), label.astype(np.int64)
+
+
+def _cleaned(points: Floats, faces: Index, tolerance: float) -> tuple[Index, Index]:
+    """Drop triangles without area and all but one of equal ones.
+
+    Returns
+    -------
+    rows : triangles kept; kept_as : (m,) position among the kept, -1 for none.
+    """
+    a, b, c = (points[faces[:, i]] for i in range(3))
+    doubled = np.linalg.norm(np.cross(b - a, c - a), axis=1)
+    longest = np.sqrt(
+        np.max([((b - a) ** 2).sum(1), ((c - b) ** 2).sum(1), ((a - c) ** 2).sum(1)], axis=0)
+    )
+    solid = np.flatnonzero(doubled > tolerance * longest)
+    order = np.sort(faces[solid], axis=1)
+    n = len(points)
+    if n < 2_000_000:  # three indices fit into one 64-bit key
+        _, first, inverse = np.unique(
+            (order[:, 0] * n + order[:, 1]) * n + order[:, 2], return_index=True, return_inverse=True
+        )
+    else:
+        _, first, inverse = np.unique(order, axis=0, return_index=True, return_inverse=True)
+    kept_as = np.full(len(faces), -1, np.int64)
+    kept_as[solid] = inverse.reshape(-1)
+    return solid[first], kept_as
+
+
+def _pairs(faces: Index, n_points: int) -> tuple[Index, Index, NDArray[np.bool_], Index]:
+    """Find the edges with exactly two triangles.
+
+    Returns
+    -------
+    half (e, 2) half-edge numbers (triangle * 3 + side), ends (e, 2) vertices, alike (e,) True where both
+    triangles run along the edge the same way (one is flipped), loose (k, 2) ends of all other edges.
+    """
+    tail = faces.reshape(-1)
+    head = np.roll(faces, -1, axis=1).reshape(-1)
+    low, high = np.minimum(tail, head), np.maximum(tail, head)
+    key = low * n_points + high
+    order = np.argsort(key, kind="stable")
+    new = np.flatnonzero(np.concatenate([[True], np.diff(key[order]) != 0]))
+    size = np.diff(np.append(new, len(order)))
+    two = new[size == 2]
+    half = np.stack([order[two], order[two + 1]], axis=1)
+    loose = order[new[size != 2]]
+    alike = tail[half[:, 0]] == tail[half[:, 1]]
+    return half, np.stack([low, high], 1)[half[:, 0]], alike, np.stack([low, high], 1)[loose]
+
+
+def _outward(points: Floats, faces: Index, half: Index, alike: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which triangles must be turned over.
+
+    Every triangle is taken twice, as found and turned; a pair over an edge joins the two that agree.  Of
+    the two connected copies of a body the one with more area as found is kept, then turned inside out if
+    it encloses a negative volume and does not lie within another (where it may be a void).
+    """
+    m = len(faces)
+    a, b = half[:, 0] // 3, half[:, 1] // 3
+    swap = np.where(alike, m, 0)
+    _, copy = _components(2 * m, np.concatenate([a, a + m]), np.concatenate([b + swap, (b + m - swap)]))
+    p, q, r = (points[faces[:, i]] for i in range(3))
+    cross = np.cross(q - p, r - p)
+    area = np.linalg.norm(cross, axis=1)
+    as_found = np.bincount(copy[:m], area, copy.max() + 1)
+    turn = as_found[copy[:m]] < as_found[copy[m:]] - 1e-9 * area.sum()
+    _, body = _components(m, a, b)
+    bodies = body.max() + 1
+    sixfold = np.einsum("ij,ij->i", p, cross) * np.where(turn, -1, 1)
+    volume = np.bincount(body, sixfold, bodies)
+    low, high = np.full((bodies, 3), np.inf), np.full((bodies, 3), -np.inf)
+    corners = np.stack([p, q, r])
+    np.minimum.at(low, body, corners.min(axis=0))
+    np.maximum.at(high, body, corners.max(axis=0))
+    for i in np.flatnonzero(volume < 0):
+        inside = (low <= low[i]).all(1) & (high >= high[i]).all(1)
+        inside[i] = False
+        if not inside.any():
+            turn = turn ^ (body == i)
+    return turn
+
+
+def _facet_labels(
+    points: Floats, faces: Index, normals: Floats, areas: Floats, half: Index, tolerance: float
+) -> tuple[int, Index]:
+    """Join adjacent triangles of one plane, (f,) labels.
+
+    Both the bend and the distance off the plane must be small.  A sliver has no normal to speak of, so it
+    goes with its largest neighbour alone and never joins two others.
+    """
+    f = len(faces)
+    a, b = half[:, 0] // 3, half[:, 1] // 3
+    apex = faces[half // 3, (half + 2) % 3]
+    longest = np.max(np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2), axis=1)
+    sliver = 2 * areas < 20 * tolerance * longest
+    dot = np.einsum("ij,ij->i", normals[a], normals[b])
+    a_rules = areas[a] >= areas[b]
+    ruler = np.where(a_rules, a, b)
+    other = np.where(a_rules, apex[:, 1], apex[:, 0])
+    off = np.abs(np.einsum("ij,ij->i", points[other] - points[faces[ruler, 0]], normals[ruler]))
+    plain = (off < tolerance) & (dot > np.cos(np.radians(FLAT_DEG))) & ~sliver[a] & ~sliver[b]
+    heads, tails = [a[plain]], [b[plain]]
+    thin = np.flatnonzero((sliver[a] | sliver[b]) & (off < tolerance))
+    if len(thin):
+        own = np.concatenate([a[thin][sliver[a[thin]]], b[thin][sliver[b[thin]]]])
+        host = np.concatenate([b[thin][sliver[a[thin]]], a[thin][sliver[b[thin]]]])
+        order = np.lexsort((-areas[host], own))
+        own, host = own[order], host[order]
+        best = np.concatenate([[True], np.diff(own) != 0])
+        up = areas[host[best]] >= areas[own[best]]
+        heads.append(own[best][up])
+        tails.append(host[best][up])
+    count, label = _components(f, np.concatenate(heads), np.concatenate(tails))
+    # A chain of small bends may have crept round a fine curve: such a facet falls apart again.
+    normal = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
+    centre = _mean_by(label, count, points[faces].mean(axis=1), areas)
+    off = np.abs(np.einsum("fvi,fi->fv", points[faces] - centre[label][:, None], normal[label])).max(axis=1)
+    bent = np.einsum("ij,ij->i", normals, normal[label]) < np.cos(np.radians(2 * FLAT_DEG))
+    crept = np.bincount(label, (off > 4 * tolerance) | (bent & ~sliver), count) > 0
+    label = np.where(crept[label], count + np.arange(f), label)
+    _, label = np.unique(label, return_inverse=True)
+    return int(label.max()) + 1, label.reshape(-1).astype(np.int64)
+
+
+def _unit(v: Floats) -> Floats:
+    length = np.linalg.norm(v, axis=-1, keepdims=True)
+    return np.asarray(v / np.where(length > 0, length, 1.0))
+
+
+def _mean_by(label: Index, count: int, values: Floats, weights: Floats) -> Floats:
+    total = np.bincount(label, weights, count)
+    sums = np.stack([np.bincount(label, values[:, i] * weights, count) for i in range(3)], 1)
+    return np.asarray(sums / np.where(total > 0, total, 1.0)[:, None])
+
+
+def _distinct(values: Index) -> Index:
+    """Sorted distinct integers; many times quicker than the hash table of ``np.unique``."""
+    values = np.sort(values)
+    return np.asarray(values[np.concatenate([[True], np.diff(values) != 0])[: len(values)]])
+
+
+def _starts(label: Index, count: int) -> Index:
+    return np.concatenate([[0], np.cumsum(np.bincount(label, minlength=count))]).astype(np.int64)
+
+
+@lru_cache(maxsize=4)
+def facets_of(mesh: Mesh) -> Facets | None:
+    """Cut a mesh into facets; None where no triangle has area.
+
+    Parameters
+    ----------
+    mesh : any triangles in mm; open, doubled, flipped or unshared, as found.
+    """
+    low, high = mesh.bounds
+    diagonal = float(np.linalg.norm(high - low))
+    if not len(mesh.faces) or diagonal == 0 or not np.isfinite(diagonal):
+        return None
+    origin = (low + high) / 2
+    used = np.zeros(len(mesh.vertices), bool)
+    used[mesh.faces] = True
+    number, points = weld(mesh.vertices[used] - origin, WELD * diagonal)
+    faces = number[(np.cumsum(used) - 1)[mesh.faces]]
+    rows, kept_as = _cleaned(points, faces, WELD * diagonal)
+    if not len(rows):
+        return None
+    faces = faces[rows]
+    half, ends, alike, loose = _pairs(faces, len(points))
+    # Turned by exchanging corners 1 and 2, edge i becomes edge 2 - i.
+    turn = _outward(points, faces, half, alike)
+    faces = np.where(turn[:, None], faces[:, [0, 2, 1]], faces)
+    half = np.where(turn[half // 3], half // 3 * 3 + 2 - half % 3, half)
+    cross = np.cross(points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]])
+    areas, normals = np.linalg.norm(cross, axis=1) / 2, _unit(cross)
+    tolerance = FLATNESS * diagonal
+    count, label = _facet_labels(points, faces, normals, areas, half, tolerance)
+    facet_areas = np.bincount(label, areas, count)
+    facet_normals = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
+
+    a, b = label[half[:, 0] // 3], label[half[:, 1] // 3]
+    mm = np.linalg.norm(points[ends[:, 0]] - points[ends[:, 1]], axis=1)
+    crease = a != b
+    a, b, mm = a[crease], b[crease], mm[crease]
+    one, two, mm = np.concatenate([a, b]), np.concatenate([b, a]), np.tile(mm, 2)
+    key, inverse = np.unique(one * count + two, return_inverse=True)
+    near_mm = np.bincount(inverse.reshape(-1), mm, len(key))
+    one, two = key // count, key % count
+    dot = np.einsum("ij,ij->i", facet_normals[one], facet_normals[two])
+    sine = np.linalg.norm(np.cross(facet_normals[one], facet_normals[two]), axis=1)
+
+    touching = _distinct(faces.reshape(-1) * count + np.repeat(label, 3))
+    vertex, facet = touching // count, touching % count
+    meeting = np.bincount(vertex, minlength=len(points))
+    meeting[_distinct(loose.reshape(-1))] += 1
+    corner = meeting[vertex] >= 3
+    vertex, facet = vertex[corner], facet[corner]
+    order = np.argsort(facet, kind="stable")
+    return Facets(
+        points=points,
+        origin=origin,
+        faces=faces,
+        normals=normals,
+        areas=areas,
+        kept_as=kept_as,
+        label=label,
+        count=count,
+        facet_normals=facet_normals,
+        facet_areas=facet_areas,
+        facet_centres=_mean_by(label, count, points[faces].mean(axis=1), areas),
+        corner_start=_starts(facet, count),
+        corners=vertex[order],
+        near_start=_starts(one, count),
+        near=two,
+        near_deg=np.degrees(np.arctan2(sine, dot)),
+        near_mm=near_mm,
+        rim_mm=np.bincount(one, near_mm, count),
+        tolerance_mm=tolerance,
+    )

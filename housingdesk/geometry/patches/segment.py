@@ -1,0 +1,293 @@
+"""Find the flats, cylinders and cones of a part.
+
+1. The mesh is cut into facets (see `facets`).
+2. Rounds that hold exactly are grown over facets: three facets and more, on more corners than a cylinder
+   has unknowns.  A ball or a ring is a chain of narrow exact cones; such chains are taken out again.
+3. Facets left over are flats, unless they are one of many small ones on a free-form surface.
+4. What is still left may be noisy (a scan): rounds, then flats, within the last digit of calipers.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import ConvexHull, QhullError
+
+from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of
+from housingdesk.geometry.patches.kernels import MAX_BEND_DEG, find_flats, find_rounds
+from housingdesk.geometry.patches.patch import Patch
+from housingdesk.geometry.patches.rounds import Round, fit, joined, turn
+from housingdesk.geometry.types import Floats, Ints, Mesh
+
+SOFT_DEG = 25.0  # bends up to here belong to a smooth surface
+NOISE_MM = 0.02  # four times the spread of a good scan; the last digit of calipers
+CHAIN = 4  # so many rings in a row make a ball, a ring or an elbow
+LIKE = 3.0  # rings of a chain differ less than this in length
+LEAST_MM = 0.2  # smaller than that nobody takes a reading of
+
+
+@lru_cache(maxsize=4)
+def find_patches(mesh: Mesh) -> tuple[Patch, ...]:
+    """Find the flats, cylinders and cones of any mesh.
+
+    Parameters
+    ----------
+    mesh : in mm; fine or coarse, shared vertices or not, open, doubled, flipped, several bodies.
+
+    Returns
+    -------
+    Patches, largest area first, sharing no triangle.  Free-form surfaces belong to none.
+    """
+    f = facets_of(mesh)
+    if f is None:
+        return ()
+    owner = np.full(f.count, -1, np.int64)
+    rounds = _exact_rounds(f, owner)
+    flats = _exact_flats(f, owner, len(rounds))
+    rounds, flats = _noisy(f, owner, rounds, flats)
+    by_facet = _faces_by_facet(f)
+    patches = [_round_patch(f, by_facet, r) for r in joined(f, rounds)]
+    patches += [_flat_patch(f, by_facet, g) for g in flats]
+    return tuple(sorted(patches, key=lambda p: (-p.area_mm2, int(p.faces[0]))))
+
+
+def _one_of_each(f: Facets) -> Index:
+    """First facet of each entry of ``f.near``."""
+    return np.repeat(np.arange(f.count), np.diff(f.near_start))
+
+
+def _groups(owner: Index, first: int, last: int) -> list[Index]:
+    """Facets of each number from first to last, ascending."""
+    order = np.argsort(owner, kind="stable")
+    ends = np.searchsorted(owner[order], np.arange(first, last + 1))
+    return [order[a:b] for a, b in zip(ends[:-1], ends[1:], strict=True)]
+
+
+def _inner_radius(areas: Floats, rims: Floats) -> Floats:
+    """2 A / outline: the radius of the circle inside for any outline about one; half of a strip's width."""
+    return np.asarray(2 * areas / np.where(rims > 0, rims, np.inf))
+
+
+def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
+    one = _one_of_each(f)
+    least_deg = 0.0 if noisy else FLAT_DEG
+    use = (one < f.near) & (f.near_deg > least_deg) & (f.near_deg < MAX_BEND_DEG)
+    use &= (owner[one] < 0) & (owner[f.near] < 0)
+    seeds = np.stack([one[use], f.near[use]], axis=1)
+    rank = np.argsort(-np.minimum(f.facet_areas[seeds[:, 0]], f.facet_areas[seeds[:, 1]]), kind="stable")
+    size = float(np.linalg.norm(np.ptp(f.points, axis=0)))
+    return int(
+        find_rounds(
+            f.points,
+            f.facet_normals,
+            f.facet_areas,
+            f.facet_centres,
+            f.corner_start,
+            f.corners,
+            f.near_start,
+            f.near,
+            f.near_deg,
+            np.ascontiguousarray(seeds[rank]),
+            owner,
+            max(NOISE_MM, f.tolerance_mm) if noisy else 2 * f.tolerance_mm,
+            0.004 if noisy else np.inf,
+            12 if noisy else 3,
+            12 if noisy else 8,
+            4 * NOISE_MM if noisy else 0.0,
+            30.0 if noisy else 12.0,
+            2 * size,
+            np.array([12, 40] if noisy else [2, 8]),
+            first,
+        )
+    )
+
+
+def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
+    """Grow exact rounds, drop chains of them; ``owner`` gets their numbers, -1 elsewhere."""
+    count = _grow_rounds(f, owner, 0, noisy=False)
+    rounds = [fit(f, facets) for facets in _groups(owner, 0, count)]
+    chained = _chains(f, owner, rounds)
+    keep = [
+        r
+        for i, r in enumerate(rounds)
+        if r is not None and not chained[i] and min(r.slant_mm, 2 * r.model[6]) > LEAST_MM
+    ]
+    owner[:] = -1
+    _number(owner, [r.facets for r in keep], 0)
+    kept = [keep[i] for i in np.flatnonzero(_free_share(f, owner, len(keep)) < 0.6)]
+    owner[:] = -1
+    _number(owner, [r.facets for r in kept], 0)
+    return kept
+
+
+def _number(owner: Index, groups: list[Index], first: int) -> None:
+    for i, facets in enumerate(groups):
+        owner[facets] = first + i
+
+
+def _chains(f: Facets, owner: Index, rounds: list[Round | None]) -> NDArray[np.bool_]:
+    """Tell which rounds are rings of a chain: rim to rim, smoothly bent, alike in length."""
+    n = len(rounds)
+    out = np.zeros(n, bool)
+    if not n:
+        return out
+    slant = np.array([r.slant_mm if r else 0.0 for r in rounds])
+    axes = np.array([r.model[3:6] if r else np.zeros(3) for r in rounds])
+    one = _one_of_each(f)
+    a, b = owner[one], owner[f.near]
+    step = f.facet_centres[f.near] - f.facet_centres[one]
+    along = np.abs(np.einsum("ij,ij->i", step, axes[a])) > 0.5 * np.linalg.norm(step, axis=1)
+    link = (a >= 0) & (b >= 0) & (a != b) & along & (f.near_deg < SOFT_DEG)
+    link &= np.maximum(slant[a], slant[b]) < LIKE * np.minimum(slant[a], slant[b])
+    graph = coo_matrix((np.ones(link.sum()), (a[link], b[link])), shape=(n, n))
+    _, chain = connected_components(graph, directed=False)
+    return np.asarray(np.bincount(chain)[chain] >= CHAIN)
+
+
+def _free_share(f: Facets, owner: Index, count: int, own: int = 0, least_deg: float = FLAT_DEG) -> Floats:
+    """Share of each group's outline that runs smoothly into facets of no group, not much smaller than it.
+
+    High for a piece cut at random out of a free-form surface, low for a true flat or round.
+    """
+    one = _one_of_each(f)
+    a, b = owner[one] - own, owner[f.near] - own
+    rim = (a >= 0) & (a != b)
+    a, b, near = a[rim], b[rim], f.near[rim]
+    mm, deg = f.near_mm[rim], f.near_deg[rim]
+    total = np.bincount(a, mm, count)
+    inside = np.bincount(owner[owner >= own] - own, f.facet_areas[owner >= own], count)
+    big = 0.2 * _inner_radius(inside, total)[a] < _inner_radius(f.facet_areas, f.rim_mm)[near]
+    free = (owner[near] < 0) & (deg > least_deg) & (deg < SOFT_DEG) & big
+    return np.asarray(np.bincount(a, mm * free, count) / np.where(total > 0, total, 1.0))
+
+
+def _exact_flats(f: Facets, owner: Index, first: int) -> list[Index]:
+    """Take single facets as flats; ``owner`` gets their numbers from ``first``."""
+    flats = np.zeros(f.count, bool)
+    large = _inner_radius(f.facet_areas, f.rim_mm) > LEAST_MM / 2
+    one = _one_of_each(f)
+    smooth = (f.near_deg > FLAT_DEG) & (f.near_deg < SOFT_DEG)
+    size = _inner_radius(f.facet_areas, f.rim_mm)
+    alike = 0.2 * size[one] < size[f.near]
+    for _ in range(2):  # a second look: the flat beside is known by now
+        free = smooth & alike & (owner[f.near] < 0) & ~flats[f.near]
+        share = np.bincount(one, f.near_mm * free, f.count) / np.where(f.rim_mm > 0, f.rim_mm, 1.0)
+        flats |= (owner < 0) & large & (share < 0.5)
+    groups = [np.array([i]) for i in np.flatnonzero(flats)]
+    _number(owner, groups, first)
+    return groups
+
+
+def _noisy(
+    f: Facets, owner: Index, rounds: list[Round], flats: list[Index]
+) -> tuple[list[Round], list[Index]]:
+    """Find rounds and flats within caliper resolution in what is left."""
+    base = len(rounds) + len(flats)
+    count = _grow_rounds(f, owner, base, noisy=True) - base
+    share = _free_share(f, owner, count, base, 0.0)
+    groups = _groups(owner, base, base + count)
+    owner[owner >= base] = -1
+    more = [r for i in np.flatnonzero(share < 0.5) if (r := fit(f, groups[i])) is not None]
+    _number(owner, [r.facets for r in more], base)
+    base += len(more)
+    corners = np.diff(f.corner_start)
+    free = np.flatnonzero((owner < 0) & (corners >= 3))
+    seeds = free[np.argsort(-f.facet_areas[free], kind="stable")]
+    count = (
+        find_flats(
+            f.points,
+            f.facet_normals,
+            f.facet_areas,
+            f.corner_start,
+            f.corners,
+            f.near_start,
+            f.near,
+            seeds,
+            owner,
+            NOISE_MM,
+            np.cos(np.radians(10.0)),
+            8,
+            12,
+            base,
+        )
+        - base
+    )
+    share = _free_share(f, owner, count, base, 0.0)
+    level = [facets for i, facets in enumerate(_groups(owner, base, base + count)) if share[i] < 0.5]
+    return rounds + more, flats + level
+
+
+def _faces_by_facet(f: Facets) -> tuple[Index, Index]:
+    """Faces of the mesh sorted by facet, and where each facet starts; doubles go with their twins."""
+    facet = np.where(f.kept_as >= 0, f.label[f.kept_as], f.count)
+    order = np.argsort(facet, kind="stable")
+    return order, np.searchsorted(facet[order], np.arange(f.count + 1))
+
+
+def _faces(by_facet: tuple[Index, Index], facets: Index) -> Ints:
+    order, starts = by_facet
+    return np.sort(np.concatenate([order[starts[i] : starts[i + 1]] for i in facets])).astype(np.int32)
+
+
+def _round_patch(f: Facets, by_facet: tuple[Index, Index], r: Round) -> Patch:
+    slope = float(r.model[7])
+    return Patch(
+        kind="cone" if slope else "cylinder",
+        faces=_faces(by_facet, r.facets),
+        centre_mm=r.model[:3] + f.origin,
+        axis=r.model[3:6].copy(),
+        diameter_mm=2 * float(r.model[6] + slope * r.length_mm / 2),
+        length_mm=r.length_mm,
+        width_mm=0.0,
+        side="outside" if r.model[8] > 0 else "inside",
+        area_mm2=float(f.facet_areas[r.facets].sum()),
+        rms_mm=r.rms_mm,
+        turn=turn(f, r),
+        half_angle_deg=float(np.degrees(np.arctan(slope))),
+    )
+
+
+def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patch:
+    rows = np.concatenate([f.rows_of(int(i)) for i in facets])
+    vertices = np.unique(f.faces[rows])
+    weights = f.areas[rows]
+    centre = np.average(f.points[f.faces[rows]].mean(axis=1), axis=0, weights=weights)
+    normal = (f.normals[rows] * weights[:, None]).sum(axis=0)
+    normal /= np.linalg.norm(normal)
+    d = f.points[vertices] - centre
+    length, width = _extent(d, normal)
+    off = d @ normal
+    return Patch(
+        kind="flat",
+        faces=_faces(by_facet, facets),
+        centre_mm=centre + f.origin,
+        axis=normal,
+        diameter_mm=0.0,
+        length_mm=length,
+        width_mm=width,
+        side="outside",
+        area_mm2=float(weights.sum()),
+        rms_mm=float(np.sqrt(np.mean((off - off.mean()) ** 2))),
+        turn=1.0,
+    )
+
+
+def _extent(d: Floats, normal: Floats) -> tuple[float, float]:
+    """Length and width of the narrowest rectangle about points of a plane (a side lies along its hull)."""
+    e1 = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
+    e1 /= np.linalg.norm(e1)
+    flat = np.stack([d @ e1, d @ np.cross(normal, e1)], axis=1)
+    try:
+        hull = flat[ConvexHull(flat).vertices]
+    except QhullError:
+        hull = flat
+    side = np.roll(hull, -1, axis=0) - hull
+    side /= np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-300)
+    along = np.ptp(hull @ side.T, axis=0)
+    across = np.ptp(hull @ (side @ np.array([[0.0, 1.0], [-1.0, 0.0]])).T, axis=0)
+    best = int(np.argmin(along * across))
+    return float(max(along[best], across[best])), float(min(along[best], across[best]))
