@@ -5,6 +5,8 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 
+import numpy as np
+
 from housingdesk.jobs.messages import (
     Answer,
     Build,
@@ -21,6 +23,10 @@ from housingdesk.jobs.worker import Handler, Tell
 
 PREPARING = "Preparing the engine, this happens once ..."
 _LONG_S = 1.5  # loading compiled code takes less, compiling it more
+_TETRAHEDRON = (
+    np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]),
+    np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]], np.int32),
+)
 
 
 def make_handler(store_folder: Path, tell: Tell) -> Handler:
@@ -34,10 +40,8 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
         from housingdesk.files.meshes import read_part
         from housingdesk.files.meshstore import MeshStore
         from housingdesk.geometry.offset import grow
-        from housingdesk.geometry.shapes import box
 
-        block = box((1.0, 1.0, 1.0))
-        grow(block.vertices, block.faces, 0.5)
+        grow(*_TETRAHEDRON, 0.5)
     finally:
         late.cancel()
         late.join()

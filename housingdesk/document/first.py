@@ -1,0 +1,34 @@
+"""The complete first housing for a part, which the user then corrects."""
+
+from __future__ import annotations
+
+from housingdesk.build.results import LoadedPart, PlaneProposal
+from housingdesk.spec import placing
+from housingdesk.spec.edits import changed
+from housingdesk.spec.models import PartingSpec, PartSpec, Spec
+
+
+def part_of(loaded: LoadedPart) -> PartSpec:
+    """Return a part as read, lying as in its file."""
+    return PartSpec(
+        name=loaded.name,
+        mesh_key=loaded.mesh.key,
+        source_name=loaded.source_name,
+        unit=loaded.unit,
+        unit_origin=loaded.unit_origin,
+    )
+
+
+def first_spec(loaded: LoadedPart, proposal: PlaneProposal | None = None) -> Spec:
+    """Return a housing with the usual clearance and wall, parted as proposed, else at half height.
+
+    Raises
+    ------
+    SpecError : the proposal names no pull direction.
+    """
+    part = part_of(loaded)
+    middle_mm = placing.height_mm([part], {loaded.mesh.key: loaded.mesh}, "+z") / 2
+    spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(pull="+z", height_mm=middle_mm))
+    if proposal is None:
+        return spec
+    return changed(spec, parting=changed(spec.parting, pull=proposal.pull, height_mm=proposal.height_mm))
