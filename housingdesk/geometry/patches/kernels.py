@@ -5,8 +5,6 @@ axis ``a`` (3), the radius ``r`` at ``p``, the slope ``k`` (radius gained per mm
 cylinder) and the side (+1 outside, -1 a hole).
 """
 
-
-
 from __future__ import annotations
 
 import numpy as np
@@ -17,6 +15,8 @@ from housingdesk.geometry.types import Floats
 
 MAX_STEPS = 25
 COS_OFF = float(np.cos(np.radians(25.0)))  # a facet's normal against the surface it shall lie on
+HOOD_COS = 0.17  # a neighbourhood takes less than 80 degrees to each side
+SLANT = float(np.radians(2.0))
 MAX_WIDTH = float(np.radians(41.0))  # nine facets a turn and more are round, eight are an octagon
 MAX_BEND_DEG = 41.0
 WIDTH_RATIO = 1.7  # strips of one cylinder are alike; a milled flat is wider
@@ -50,15 +50,46 @@ def _solve(m: Floats, b: Floats, n: int) -> bool:
 
 
 @njit(cache=True, nogil=True)
+def _dot(a: Floats, b: Floats) -> float:
+    return float(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
+
+
+@njit(cache=True, nogil=True)
+def _add(a: Floats, factor: float, b: Floats, out: Floats) -> None:
+    """Out = a + factor b."""
+    for i in range(3):
+        out[i] = a[i] + factor * b[i]
+
+
+@njit(cache=True, nogil=True)
+def _mean(points: Floats, which: Index, n: int, out: Floats) -> None:
+    out[:] = 0.0
+    for i in range(n):
+        _add(out, 1.0 / n, points[which[i]], out)
+
+
+@njit(cache=True, nogil=True)
+def _spread(points: Floats, which: Index, n: int, mean: Floats, out: Floats) -> None:
+    """Second moments about a point."""
+    d = np.empty(3)
+    out[:] = 0.0
+    for i in range(n):
+        _add(points[which[i]], -1.0, mean, d)
+        for u in range(3):
+            for v in range(3):
+                out[u, v] += d[u] * d[v]
+
+
+@njit(cache=True, nogil=True)
 def _across(a: Floats, e1: Floats, e2: Floats) -> None:
     """Two unit vectors at right angles to a and each other."""
     least = 0
     for i in range(1, 3):
         if abs(a[i]) < abs(a[least]):
             least = i
-    e1[:] = -a[least] * a
-    e1[least] += 1.0
-    e1 /= np.sqrt((e1 * e1).sum())
+    length = np.sqrt(1.0 - a[least] * a[least])
+    for i in range(3):
+        e1[i] = ((1.0 if i == least else 0.0) - a[least] * a[i]) / length
     e2[0] = a[1] * e1[2] - a[2] * e1[1]
     e2[1] = a[2] * e1[0] - a[0] * e1[2]
     e2[2] = a[0] * e1[1] - a[1] * e1[0]
@@ -73,18 +104,16 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
     """
     dof = 6 if sloped else 5
     jtj, jtr, row = np.empty((dof, dof)), np.empty(dof), np.empty(dof)
-    e1, e2, a, p, mean = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.zeros(3)
+    e1, e2, a, p, mean, d = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
     trial, best = model.copy(), model.copy()
-    for i in range(n):
-        mean += points[which[i]]
-    mean /= n
+    _mean(points, which, n, mean)
     cost_best = np.inf
     damping = 1e-9
     for _ in range(MAX_STEPS):
         a[:] = trial[3:6]
         # p: the axis point nearest the middle of the points, so that turn and shift do not mix
-        h = ((mean - trial[:3]) * a).sum()
-        p[:] = trial[:3] + h * a
+        h = _dot(mean, a) - _dot(trial[:3], a)
+        _add(trial[:3], h, a, p)
         trial[:3] = p
         r, k = trial[6] + trial[7] * h, trial[7]
         trial[6] = r
@@ -94,10 +123,8 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
         cost = 0.0
         size = 0.0
         for i in range(n):
-            d = points[which[i]] - p
-            h = d[0] * a[0] + d[1] * a[1] + d[2] * a[2]
-            x = d[0] * e1[0] + d[1] * e1[1] + d[2] * e1[2]
-            y = d[0] * e2[0] + d[1] * e2[1] + d[2] * e2[2]
+            _add(points[which[i]], -1.0, p, d)
+            h, x, y = _dot(d, a), _dot(d, e1), _dot(d, e2)
             rho = np.sqrt(x * x + y * y) + 1e-300
             x /= rho
             y /= rho
@@ -105,7 +132,11 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
             cost += res * res
             size = max(size, abs(h))
             lever = h + k * rho
-            row[0], row[1], row[2], row[3], row[4] = -x * lever, -y * lever, -x, -y, -1.0
+            row[0] = -x * lever
+            row[1] = -y * lever
+            row[2] = -x
+            row[3] = -y
+            row[4] = -1.0
             if sloped:
                 row[5] = -h
             for u in range(dof):
@@ -136,9 +167,10 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
             break
         if jtr[0] * jtr[0] + jtr[1] * jtr[1] > 1.0:
             break
-        trial[3:6] = a + jtr[0] * e1 + jtr[1] * e2
-        trial[3:6] /= np.sqrt((trial[3:6] * trial[3:6]).sum())
-        trial[:3] = p + jtr[2] * e1 + jtr[3] * e2
+        length = np.sqrt(1.0 + jtr[0] * jtr[0] + jtr[1] * jtr[1])
+        for i in range(3):
+            trial[3 + i] = (a[i] + jtr[0] * e1[i] + jtr[1] * e2[i]) / length
+            trial[i] = p[i] + jtr[2] * e1[i] + jtr[3] * e2[i]
         trial[6] = r + jtr[4]
         if sloped:
             trial[7] = k + jtr[5]
@@ -169,33 +201,30 @@ def start(
     across it by Kasa's algebraic fit.  Cone: the normals lie on a small circle; the planes of the facets
     meet in the apex.
     """
-    mean = np.zeros(3)
+    mean, d, middle = np.zeros(3), np.empty(3), np.empty(3)
+    e1, e2, a = np.empty(3), np.empty(3), np.empty(3)
     total = 0.0
     for i in range(n_facets):
-        mean += weights[facets[i]] * normals[facets[i]]
+        _add(mean, weights[facets[i]], normals[facets[i]], mean)
         total += weights[facets[i]]
-    mean /= total
-    spread = np.zeros((3, 3))
+    spread, m, b = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros(3)
     for i in range(n_facets):
-        d = normals[facets[i]] - mean if sloped else normals[facets[i]]
+        _add(normals[facets[i]], -1.0 / total if sloped else 0.0, mean, d)
         for u in range(3):
             for v in range(3):
                 spread[u, v] += weights[facets[i]] * d[u] * d[v] / total
     values, vectors = np.linalg.eigh(spread)
     if values[1] < 1e-9:  # all normals one way: no direction to be had
         return False
-    a = vectors[:, 0].copy()
-    middle = np.zeros(3)
-    for i in range(n):
-        middle += points[which[i]]
-    middle /= n
-    e1, e2 = np.empty(3), np.empty(3)
+    for u in range(3):
+        a[u] = vectors[u, 0]
+    _mean(points, which, n, middle)
     _across(a, e1, e2)
-    m, b = np.zeros((3, 3)), np.zeros(3)
     if sloped:
         for i in range(n_facets):
             f = facets[i]
-            reach = (normals[f] * (centres[f] - middle)).sum()
+            _add(centres[f], -1.0, middle, d)
+            reach = _dot(normals[f], d)
             for u in range(3):
                 b[u] += weights[f] * normals[f, u] * reach
                 for v in range(3):
@@ -204,27 +233,29 @@ def start(
             m[u, u] += 1e-12 * total
         if not _solve(m, b, 3):
             return False
-        apex = middle + b
-        if (a * (middle - apex)).sum() < 0:
-            a = -a
+        flip = -1.0 if _dot(a, b) > 0 else 1.0  # the axis points from the apex (middle + b) to the middle
         run, rise = 0.0, 0.0
         for i in range(n):
-            d = points[which[i]] - apex
-            h = (d * a).sum()
+            _add(points[which[i]], -1.0, middle, d)
+            _add(d, -1.0, b, d)
+            h = flip * _dot(d, a)
             run += h
-            rise += np.sqrt(max(0.0, (d * d).sum() - h * h))
+            rise += np.sqrt(max(0.0, _dot(d, d) - h * h))
         if run <= 1e-9 * rise or rise <= 0 or rise > 50 * run:
             return False
-        h = (a * (middle - apex)).sum()
-        model[:3] = apex + h * a
+        h = -flip * _dot(a, b)
         model[7] = rise / run
         model[6] = model[7] * h
+        for u in range(3):
+            model[3 + u] = flip * a[u]
+            model[u] = middle[u] + b[u] + h * flip * a[u]
     else:
+        row = np.ones(3)
         for i in range(n):
-            d = points[which[i]] - middle
-            x, y = (d * e1).sum(), (d * e2).sum()
-            row = (x, y, 1.0)
-            z = x * x + y * y
+            _add(points[which[i]], -1.0, middle, d)
+            row[0] = _dot(d, e1)
+            row[1] = _dot(d, e2)
+            z = row[0] * row[0] + row[1] * row[1]
             for u in range(3):
                 b[u] += row[u] * z
                 for v in range(3):
@@ -234,22 +265,27 @@ def start(
         square = b[2] + (b[0] * b[0] + b[1] * b[1]) / 4
         if square <= 0:
             return False
-        model[:3] = middle + b[0] / 2 * e1 + b[1] / 2 * e2
         model[6] = np.sqrt(square)
         model[7] = 0.0
-    model[3:6] = a
-    return bool(np.isfinite(model).all())
+        for u in range(3):
+            model[3 + u] = a[u]
+            model[u] = middle[u] + b[0] / 2 * e1[u] + b[1] / 2 * e2[u]
+    for u in range(8):
+        if not np.isfinite(model[u]):
+            return False
+    return True
 
 
 @njit(cache=True, nogil=True)
 def _side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: int) -> None:
     vote = 0.0
+    d = np.empty(3)
     for i in range(n):
-        d = centres[facets[i]] - model[:3]
-        d = d - (d * model[3:6]).sum() * model[3:6]
-        length = np.sqrt((d * d).sum())
+        _add(centres[facets[i]], -1.0, model[:3], d)
+        _add(d, -_dot(d, model[3:6]), model[3:6], d)
+        length = np.sqrt(_dot(d, d))
         if length > 0:
-            vote += (d * normals[facets[i]]).sum() / length
+            vote += _dot(d, normals[facets[i]]) / length
     model[8] = 1.0 if vote >= 0 else -1.0
 
 
@@ -262,17 +298,21 @@ def _width(
     corner_start: Index,
     corners: Index,
     tolerance: float,
+    sag: float,
     cos_off: float,
 ) -> float:
-    """Angle a facet takes of the turn in radians, or -1 where it does not lie on the round."""
+    """Angle a facet takes of the turn in radians, or -1 where it does not lie on the round.
+
+    Corners may lie ``tolerance`` outside and ``sag`` inside the round, two at least within ``tolerance``.
+    """
     first, last = corner_start[f], corner_start[f + 1]
     if last - first < 3:
         return -1.0
     a, k = model[3:6], model[7]
     scale = 1.0 / np.sqrt(1 + k * k)
     ux, uy, uz = 0.0, 0.0, 0.0
+    low, high, on_it = 0.0, 0.0, 0
     for pass_ in range(2):
-        least = 1.0
         for c in range(first, last):
             v = corners[c]
             dx, dy, dz = points[v, 0] - model[0], points[v, 1] - model[1], points[v, 2] - model[2]
@@ -280,15 +320,20 @@ def _width(
             dx, dy, dz = dx - h * a[0], dy - h * a[1], dz - h * a[2]
             rho = np.sqrt(dx * dx + dy * dy + dz * dz)
             if pass_ == 0:
-                if abs(rho - model[6] - k * h) * scale > tolerance or model[6] + k * h < -tolerance:
+                off = (rho - model[6] - k * h) * scale
+                if off > tolerance or off < -sag or model[6] + k * h < -tolerance:
                     return -1.0
+                if off >= -tolerance:
+                    on_it += 1
                 if rho > tolerance:
                     ux, uy, uz = ux + dx / rho, uy + dy / rho, uz + dz / rho
             elif rho > tolerance:
-                least = min(least, (dx * ux + dy * uy + dz * uz) / rho)
+                side = a[0] * (uy * dz - uz * dy) + a[1] * (uz * dx - ux * dz) + a[2] * (ux * dy - uy * dx)
+                angle = np.arctan2(side, dx * ux + dy * uy + dz * uz)
+                low, high = min(low, angle), max(high, angle)
         if pass_ == 0:
             length = np.sqrt(ux * ux + uy * uy + uz * uz)
-            if length < 0.3:
+            if length < 0.3 or on_it < 2:
                 return -1.0
             ux, uy, uz = ux / length, uy / length, uz / length
             side = model[8] * scale
@@ -296,7 +341,18 @@ def _width(
             dot += normals[f, 2] * (uz - k * a[2])
             if dot * side < cos_off:
                 return -1.0
-    return float(2 * np.arccos(max(-1.0, least)))
+    return float(high - low)
+
+
+@njit(cache=True, nogil=True)
+def _rms(points: Floats, which: Index, n: int, model: Floats) -> float:
+    total, d = 0.0, np.empty(3)
+    for i in range(n):
+        _add(points[which[i]], -1.0, model[:3], d)
+        h = _dot(d, model[3:6])
+        off = np.sqrt(max(0.0, _dot(d, d) - h * h)) - model[6] - model[7] * h
+        total += off * off
+    return float(np.sqrt(total / n / (1 + model[7] * model[7])))
 
 
 @njit(cache=True, nogil=True)
@@ -316,6 +372,85 @@ def _corners_of(
 
 
 @njit(cache=True, nogil=True)
+def _hood(
+    f: int,
+    g: int,
+    size: int,
+    normals: Floats,
+    near_start: Index,
+    near: Index,
+    near_deg: Floats,
+    claimed: Index,
+    seen: Index,
+    stamp: int,
+    hood: Index,
+) -> int:
+    """Collect up to ``size`` free facets about a pair, over smooth edges."""
+    hood[0], hood[1], n = f, g, 2
+    seen[f], seen[g] = stamp, stamp
+    at = 0
+    while at < n and n < size:
+        for e in range(near_start[hood[at]], near_start[hood[at] + 1]):
+            q = near[e]
+            if n < size and seen[q] != stamp and claimed[q] < 0 and near_deg[e] < MAX_BEND_DEG:
+                seen[q] = stamp
+                if _dot(normals[q], normals[f]) > HOOD_COS:
+                    hood[n] = q
+                    n += 1
+        at += 1
+    return n
+
+
+@njit(cache=True, nogil=True)
+def _grow(
+    f: int,
+    g: int,
+    limit: float,
+    model: Floats,
+    points: Floats,
+    normals: Floats,
+    areas: Floats,
+    corner_start: Index,
+    corners: Index,
+    near_start: Index,
+    near: Index,
+    near_deg: Floats,
+    claimed: Index,
+    tolerance: float,
+    seen: Index,
+    stamp: int,
+    region: Index,
+) -> tuple[int, float, float]:
+    """Collect the free facets on a round, from a pair over smooth edges.
+
+    Returns how many, their area, and their mean width weighted with area.
+    """
+    n, at, area, turn = 2, 0, 0.0, 0.0
+    region[0], region[1] = f, g
+    seen[f], seen[g] = stamp, stamp
+    for i in range(2):
+        w = _width(region[i], model, points, normals, corner_start, corners, tolerance, tolerance, COS_OFF)
+        if w < 0 or w > limit:
+            return 0, 0.0, 0.0
+        area += areas[region[i]]
+        turn += w * areas[region[i]]
+    while at < n:
+        for e in range(near_start[region[at]], near_start[region[at] + 1]):
+            q = near[e]
+            if seen[q] == stamp or claimed[q] >= 0 or near_deg[e] > MAX_BEND_DEG:
+                continue
+            seen[q] = stamp
+            w = _width(q, model, points, normals, corner_start, corners, tolerance, tolerance, COS_OFF)
+            if 0 <= w <= limit:
+                region[n] = q
+                n += 1
+                area += areas[q]
+                turn += w * areas[q]
+        at += 1
+    return n, area, turn / area
+
+
+@njit(cache=True, nogil=True)
 def find_rounds(
     points: Floats,
     normals: Floats,
@@ -330,6 +465,7 @@ def find_rounds(
     claimed: Index,
     exact_or_noise: float,
     share: float,
+    quiet: float,
     least_facets: int,
     least_corners: int,
     least_sag: float,
@@ -343,7 +479,9 @@ def find_rounds(
     From every seed (a pair of adjacent facets, (s, 2)) neighbourhoods of growing size are tried, first as
     a cylinder, then as a cone; what fits is grown to all adjacent facets within tolerance and fitted
     again, until it no longer grows.  On the surface is a corner within ``exact_or_noise`` mm, and within
-    ``share`` of the radius.  The rounds are numbered from ``first_number``; the next is returned.
+    ``share`` of the radius; a piece cut at random out of another surface fills that band, a true round is
+    quiet in it: its rms is below ``quiet`` of it.  The rounds are numbered from ``first_number``; the next
+    number is returned.
     """
     n_facets, n_points = len(areas), len(points)
     seen_p, seen_f = np.zeros(n_points, np.int64), np.zeros(n_facets, np.int64)
@@ -357,97 +495,61 @@ def find_rounds(
         f, g = seeds[s, 0], seeds[s, 1]
         if claimed[f] >= 0 or claimed[g] >= 0 or (dead[f] and dead[g]):
             continue
-        found = 0
+        found, best_area, n_hood = 0, 0.0, 0
         for size in hoods:
             stamp_f += 1
-            hood[0], hood[1], n_hood = f, g, 2
-            seen_f[f], seen_f[g] = stamp_f, stamp_f
-            at = 0
-            while at < n_hood and n_hood < size:
-                for e in range(near_start[hood[at]], near_start[hood[at] + 1]):
-                    q = near[e]
-                    if n_hood < size and seen_f[q] != stamp_f and claimed[q] < 0 and near_deg[e] < MAX_BEND_DEG:
-                        if (normals[q] * normals[f]).sum() > 0.17:
-                            seen_f[q] = stamp_f
-                            hood[n_hood] = q
-                            n_hood += 1
-                at += 1
-            stamp_p += 1
-            n_points_hood = _corners_of(hood, n_hood, corner_start, corners, seen_p, stamp_p, which)
-            if n_points_hood < 5:
-                continue
-            best_area = 0.0
+            n_hood = _hood(
+                f, g, size, normals, near_start, near, near_deg, claimed, seen_f, stamp_f, hood
+            )
             for sloped in (False, True):
-                model[:] = 0.0
-                if not start(
-                    points, normals, areas, hood, n_hood, centres, which, n_points_hood, model, sloped
+                stamp_p += 1
+                n = _corners_of(hood, n_hood, corner_start, corners, seen_p, stamp_p, which)
+                if n < 5 or not start(
+                    points, normals, areas, hood, n_hood, centres, which, n, model, sloped
                 ):
                     continue
-                rms = 0.0
                 if n_hood > 2 or sloped:
-                    rms = refine(points, which, n_points_hood, model, sloped and n_points_hood > 6)
+                    rms = refine(points, which, n, model, sloped and n > 6)
                     if rms < 0 or rms > exact_or_noise:
                         continue
-                if abs(model[6]) > max_radius:
-                    continue
                 tolerance = min(exact_or_noise, share * abs(model[6]))
-                if rms > tolerance:
-                    continue
-                n_region, n_which, area = 0, 0, 0.0
                 limit = 0.0
                 _side(model, normals, centres, hood, n_hood)
                 for i in range(n_hood):
-                    w = _width(hood[i], model, points, normals, corner_start, corners, tolerance, COS_OFF)
+                    w = _width(
+                        hood[i], model, points, normals, corner_start, corners, tolerance, tolerance, COS_OFF
+                    )
                     limit = max(limit, w)
                 limit = min(MAX_WIDTH, limit * WIDTH_RATIO + 1e-4)
+                n_region, area, good = 0, 0.0, False
                 for _ in range(12):
+                    if abs(model[6]) > max_radius:
+                        good = False
+                        break
                     before = n_region
-                    _side(model, normals, centres, hood, n_hood)
                     stamp_f += 1
-                    n_region, area, turn = 0, 0.0, 0.0
-                    for i in range(2):
-                        w = _width(hood[i], model, points, normals, corner_start, corners, tolerance, COS_OFF)
-                        if 0 <= w <= limit:
-                            region[n_region] = hood[i]
-                            n_region += 1
-                            seen_f[hood[i]] = stamp_f
-                            area += areas[hood[i]]
-                            turn += w * areas[hood[i]]
-                    at = 0
-                    while at < n_region:
-                        for e in range(near_start[region[at]], near_start[region[at] + 1]):
-                            q = near[e]
-                            if seen_f[q] == stamp_f or claimed[q] >= 0 or near_deg[e] > MAX_BEND_DEG:
-                                continue
-                            seen_f[q] = stamp_f
-                            w = _width(q, model, points, normals, corner_start, corners, tolerance, COS_OFF)
-                            if 0 <= w <= limit:
-                                region[n_region] = q
-                                n_region += 1
-                                area += areas[q]
-                                turn += w * areas[q]
-                        at += 1
-                    if n_region < 2:
-                        break
+                    n_region, area, width = _grow(
+                        f, g, limit, model, points, normals, areas, corner_start, corners, near_start, near,
+                        near_deg, claimed, tolerance, seen_f, stamp_f, region,
+                    )  # fmt: skip
                     stamp_p += 1
-                    n_which = _corners_of(region, n_region, corner_start, corners, seen_p, stamp_p, which)
-                    limit = min(MAX_WIDTH, WIDTH_RATIO * turn / area + 1e-4)
-                    if n_region <= before or n_which < least_corners:
+                    n = _corners_of(region, n_region, corner_start, corners, seen_p, stamp_p, which)
+                    good = n_region >= least_facets and n >= least_corners
+                    if n_region <= before or n < least_corners:
                         break
-                    if refine(points, which, n_which, model, sloped) < 0 or abs(model[6]) > max_radius:
-                        n_region = 0
+                    limit = min(MAX_WIDTH, WIDTH_RATIO * width + 1e-4)
+                    if refine(points, which, n, model, sloped) < 0:
+                        good = False
                         break
-                if n_region < least_facets or n_which < least_corners:
-                    # `which` was overwritten: the neighbourhood's own corners again for the next kind
-                    stamp_p += 1
-                    n_points_hood = _corners_of(hood, n_hood, corner_start, corners, seen_p, stamp_p, which)
+                if not good:
                     continue
-                if area > 1.2 * best_area and _bulges(normals, region, n_region, model, least_sag, least_deg):
+                if _rms(points, which, n, model) > quiet * tolerance:
+                    for i in range(n_region):  # all of it would end the same way
+                        dead[region[i]] = 1
+                elif area > 1.2 * best_area and _bulges(normals, region, n_region, model, least_sag, least_deg):
                     best_area = area
                     found = n_region
                     kept[:n_region] = region[:n_region]
-                stamp_p += 1
-                n_points_hood = _corners_of(hood, n_hood, corner_start, corners, seen_p, stamp_p, which)
             if found:
                 break
         if found:
@@ -461,20 +563,67 @@ def find_rounds(
 
 
 @njit(cache=True, nogil=True)
+def absorb(
+    model: Floats,
+    core: Index,
+    points: Floats,
+    normals: Floats,
+    corner_start: Index,
+    corners: Index,
+    near_start: Index,
+    near: Index,
+    near_deg: Floats,
+    owner: Index,
+    number: int,
+    tolerance: float,
+) -> Index:
+    """Add the strips that another surface cuts: some of their corners lie on chords, inside the true round.
+
+    Such a corner may lie off by the sag r (1 - cos(w / 2)) of the widest strip; two corners at least must
+    lie on the round.  ``owner`` of what is added gets ``number``; returned are the facets added.
+    """
+    widest = 0.0
+    for f in core:
+        widest = max(
+            widest, _width(f, model, points, normals, corner_start, corners, tolerance, tolerance, COS_OFF)
+        )
+    radius = 0.0
+    for f in core:
+        for c in range(corner_start[f], corner_start[f + 1]):
+            h = _dot(points[corners[c]], model[3:6]) - _dot(model[:3], model[3:6])
+            radius = max(radius, model[6] + model[7] * h)
+    sag = radius * (1 - np.cos(widest / 2)) + tolerance
+    # a strip cut short faces as the whole one did, by up to half its width away from its own middle
+    cos_off = np.cos(widest / 2 + SLANT)
+    out = np.empty(len(near), np.int64)
+    count, at = 0, 0
+    while at < len(core) + count:
+        f = core[at] if at < len(core) else out[at - len(core)]
+        for e in range(near_start[f], near_start[f + 1]):
+            q = near[e]
+            if owner[q] < 0 and near_deg[e] < MAX_BEND_DEG:
+                w = _width(q, model, points, normals, corner_start, corners, tolerance, sag, cos_off)
+                if 0 <= w <= widest + 1e-4:
+                    owner[q] = number
+                    out[count] = q
+                    count += 1
+        at += 1
+    return out[:count].copy()
+
+
+@njit(cache=True, nogil=True)
 def _bulges(
     normals: Floats, region: Index, n: int, model: Floats, least_sag: float, least_deg: float
 ) -> bool:
     """Tell a round from a flat with noise: its normals turn far enough, and it rises off its chord."""
-    mean = np.zeros(3)
-    for i in range(n):
-        mean += normals[region[i]]
-    length = np.sqrt((mean * mean).sum())
-    if length < 0.5 * n:
+    mean = np.empty(3)
+    _mean(normals, region, n, mean)
+    length = np.sqrt(_dot(mean, mean))
+    if length < 0.5:
         return True
-    mean /= length
     least = 1.0
     for i in range(n):
-        least = min(least, (normals[region[i]] * mean).sum())
+        least = min(least, _dot(normals[region[i]], mean) / length)
     half = np.arccos(max(-1.0, least))
     return bool(np.degrees(2 * half) > least_deg and abs(model[6]) * (1 - np.cos(half)) > least_sag)
 
@@ -491,6 +640,7 @@ def find_flats(
     seeds: Index,
     claimed: Index,
     tolerance: float,
+    quiet: float,
     cos_off: float,
     least_facets: int,
     hood_size: int,
@@ -501,19 +651,21 @@ def find_flats(
     seen_f, seen_p = np.zeros(n_facets, np.int64), np.zeros(len(points), np.int64)
     dead = np.zeros(n_facets, np.uint8)
     region, which = np.empty(n_facets, np.int64), np.empty(len(points), np.int64)
+    spread = np.empty((3, 3))
     stamp, stamp_p, number = 0, 0, first_number
     for f in seeds:
         if claimed[f] >= 0 or dead[f]:
             continue
         n_region, before = 1, 0
         region[0] = f
+        rms = 0.0
         normal, at_point = normals[f].copy(), points[corners[corner_start[f]]].copy()
         for turn in range(8):
             stamp += 1
             before, n_region = n_region, 1
             region[0] = f
             seen_f[f] = stamp
-            at = 0
+            at, level = 0, _dot(at_point, normal)
             while at < n_region:
                 if turn == 0 and n_region >= hood_size:
                     break
@@ -522,12 +674,12 @@ def find_flats(
                     if seen_f[q] == stamp or claimed[q] >= 0:
                         continue
                     seen_f[q] = stamp
-                    if (normals[q] * normal).sum() < cos_off:
+                    if _dot(normals[q], normal) < cos_off:
                         continue
                     near_by = True
                     if turn > 0:
                         for c in range(corner_start[q], corner_start[q + 1]):
-                            near_by &= abs(((points[corners[c]] - at_point) * normal).sum()) <= tolerance
+                            near_by &= abs(_dot(points[corners[c]], normal) - level) <= tolerance
                     if near_by:
                         region[n_region] = q
                         n_region += 1
@@ -536,21 +688,16 @@ def find_flats(
                 break
             stamp_p += 1
             n = _corners_of(region, n_region, corner_start, corners, seen_p, stamp_p, which)
-            at_point[:] = 0.0
-            for i in range(n):
-                at_point += points[which[i]]
-            at_point /= n
-            spread = np.zeros((3, 3))
-            for i in range(n):
-                d = points[which[i]] - at_point
-                for u in range(3):
-                    for v in range(3):
-                        spread[u, v] += d[u] * d[v]
-            _, vectors = np.linalg.eigh(spread)
-            side = (vectors[:, 0] * normal).sum()
+            _mean(points, which, n, at_point)
+            _spread(points, which, n, at_point, spread)
+            values, vectors = np.linalg.eigh(spread)
+            rms = np.sqrt(max(0.0, values[0]) / n)
+            side = 0.0
+            for u in range(3):
+                side += vectors[u, 0] * normal[u]
             for u in range(3):
                 normal[u] = vectors[u, 0] if side >= 0 else -vectors[u, 0]
-        if n_region >= least_facets:
+        if n_region >= least_facets and rms <= quiet * tolerance:
             for i in range(n_region):
                 claimed[region[i]] = number
             number += 1

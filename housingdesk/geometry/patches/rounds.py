@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from housingdesk.geometry.patches.facets import Facets, Index
-from housingdesk.geometry.patches.kernels import _side, refine, start
+from housingdesk.geometry.patches.kernels import _side, absorb, refine, start
 from housingdesk.geometry.types import Floats
 
 CONE_SLOPE = 2e-3  # below this (0.1 degree) a slope is no cone
@@ -17,12 +17,21 @@ JOIN_GAP_MM = 0.05
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """A cylinder or cone on some facets; ``model`` as in `kernels`, at the middle of its length."""
+    """A cylinder or cone; ``model`` as in `kernels`, at the middle of its length.
 
-    facets: Index
+    The ``core`` facets have all corners on it and are fitted; the ``cut`` ones are strips cut short.
+    """
+
+    core: Index
     model: Floats
     rms_mm: float
     length_mm: float
+    cut: Index
+
+    @property
+    def facets(self) -> Index:
+        """All facets."""
+        return np.concatenate([self.core, self.cut])
 
     @property
     def slant_mm(self) -> float:
@@ -74,7 +83,21 @@ def _centred(f: Facets, facets: Index, which: Index, model: Floats, rms: float) 
     if model[7] < 0 or (model[7] == 0 and not upward):
         model[3:6] *= -1
         model[7] *= -1
-    return Round(facets, model, rms, float(high - low))
+    return Round(facets, model, rms, float(high - low), np.zeros(0, np.int64))
+
+
+def with_cut_strips(f: Facets, one: Round, owner: Index, number: int) -> Round:
+    """Add the strips that another surface cuts; ``owner`` of them gets ``number``."""
+    cut = absorb(
+        one.model, one.core, f.points, f.facet_normals, f.corner_start, f.corners, f.near_start, f.near,
+        f.near_deg, owner, number, 2 * f.tolerance_mm,
+    )  # fmt: skip
+    heights = (f.points[_corners(f, np.concatenate([one.core, cut]))] - one.model[:3]) @ one.model[3:6]
+    low, high = float(heights.min()), float(heights.max())
+    model = one.model.copy()
+    model[6] += model[7] * (low + high) / 2
+    model[:3] += (low + high) / 2 * model[3:6]
+    return replace(one, model=model, length_mm=high - low, cut=cut)
 
 
 def _is_one(a: Round, b: Round) -> bool:
@@ -118,10 +141,11 @@ def joined(f: Facets, rounds: list[Round]) -> list[Round]:
         )
         for j in near[np.argsort(h[near])]:
             if _is_one(one, order[j]):
-                whole = fit(f, np.concatenate([one.facets, order[j].facets]))
+                whole = fit(f, np.concatenate([one.core, order[j].core]))
                 worst = max(one.rms_mm, order[j].rms_mm, JOIN_MM / 2)
                 if whole is not None and whole.rms_mm < 1.5 * worst:
-                    one, gone[j] = whole, True
+                    one = replace(whole, cut=np.concatenate([one.cut, order[j].cut]))
+                    gone[j] = True
         out.append(one)
     return out
 

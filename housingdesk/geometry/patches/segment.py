@@ -20,11 +20,12 @@ from scipy.spatial import ConvexHull, QhullError
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of
 from housingdesk.geometry.patches.kernels import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.patch import Patch
-from housingdesk.geometry.patches.rounds import Round, fit, joined, turn
+from housingdesk.geometry.patches.rounds import Round, fit, joined, turn, with_cut_strips
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 SOFT_DEG = 25.0  # bends up to here belong to a smooth surface
-NOISE_MM = 0.02  # four times the spread of a good scan; the last digit of calipers
+NOISE_MM = 0.03  # six times the spread of a good scan
+QUIET = 0.22  # a band filled evenly has an rms of 0.58 of its half-width, noise of a sixth 0.17
 CHAIN = 4  # so many rings in a row make a ball, a ring or an elbow
 LIKE = 3.0  # rings of a chain differ less than this in length
 LEAST_MM = 0.2  # smaller than that nobody takes a reading of
@@ -94,10 +95,11 @@ def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
             np.ascontiguousarray(seeds[rank]),
             owner,
             max(NOISE_MM, f.tolerance_mm) if noisy else 2 * f.tolerance_mm,
-            0.004 if noisy else np.inf,
+            0.01 if noisy else np.inf,
+            QUIET if noisy else 1.0,
             12 if noisy else 3,
             12 if noisy else 8,
-            4 * NOISE_MM if noisy else 0.0,
+            3 * NOISE_MM if noisy else 0.0,
             30.0 if noisy else 12.0,
             2 * size,
             np.array([12, 40] if noisy else [2, 8]),
@@ -117,11 +119,11 @@ def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
         if r is not None and not chained[i] and min(r.slant_mm, 2 * r.model[6]) > LEAST_MM
     ]
     owner[:] = -1
-    _number(owner, [r.facets for r in keep], 0)
+    _number(owner, [r.core for r in keep], 0)
     kept = [keep[i] for i in np.flatnonzero(_free_share(f, owner, len(keep)) < 0.6)]
     owner[:] = -1
-    _number(owner, [r.facets for r in kept], 0)
-    return kept
+    _number(owner, [r.core for r in kept], 0)
+    return [with_cut_strips(f, r, owner, i) for i, r in enumerate(kept)]
 
 
 def _number(owner: Index, groups: list[Index], first: int) -> None:
@@ -192,7 +194,7 @@ def _noisy(
     groups = _groups(owner, base, base + count)
     owner[owner >= base] = -1
     more = [r for i in np.flatnonzero(share < 0.5) if (r := fit(f, groups[i])) is not None]
-    _number(owner, [r.facets for r in more], base)
+    _number(owner, [r.core for r in more], base)
     base += len(more)
     corners = np.diff(f.corner_start)
     free = np.flatnonzero((owner < 0) & (corners >= 3))
@@ -209,6 +211,7 @@ def _noisy(
             seeds,
             owner,
             NOISE_MM,
+            QUIET,
             np.cos(np.radians(10.0)),
             8,
             12,
