@@ -55,19 +55,12 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
     ------
     FileError : when it cannot be written; ``path`` is then as it was.
     """
-    with replacing_by_name(path) as staged, staged.open("wb") as stream:
-        yield stream
-
-
-@contextlib.contextmanager
-def replacing_by_name(path: Path) -> Iterator[Path]:
-    """Do the same for a library that wants a file name to write to."""
     with file_errors("write", path):
         handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
-        os.close(handle)
         staged = Path(name)
         try:
-            yield staged
+            with os.fdopen(handle, "wb") as stream:
+                yield stream
             _sync(staged)
             staged.chmod(0o666 & ~_umask())
             staged.replace(path)

@@ -53,7 +53,8 @@ def read_part(path: Path, unit: Unit | None = None, progress: ProgressCall | Non
     tell(f"Opening {path.name}", 0.0)
     data = _contents(path)
     tell(f"Reading {path.name}", 0.1)
-    raw = readers()[path.suffix.lower()].read(path, data)
+    with np.errstate(invalid="ignore", over="ignore"):  # such numbers are told below, in a sentence
+        raw = readers()[path.suffix.lower()].read(path, data)
     del data
     _check_numbers(path, raw.mesh)
     tell(f"Sorting the points of {path.name}", 0.5)

@@ -29,11 +29,11 @@ def user_data_dir() -> Path:
 
 
 def user_cache_dir() -> Path:
-    """Return the folder for what can be made again; ``HOUSINGDESK_CACHE`` overrides it.  May not exist yet."""
+    """Return the folder of things that can be made again; ``HOUSINGDESK_CACHE`` overrides it."""
     return Path(os.environ.get("HOUSINGDESK_CACHE") or platformdirs.user_cache_dir(_APP, appauthor=False))
 
 
 def _shipped(name: str) -> Path:
-    """An installed wheel carries the folder inside the package, a source tree beside it."""
+    """Find a folder that a wheel carries inside the package and a source tree beside it."""
     inside = _PACKAGE / "_data" / name
     return inside if inside.is_dir() else _PACKAGE.parent / name

@@ -87,10 +87,8 @@ def save_project(path: Path, spec: Spec, meshes: Mapping[str, Mesh]) -> None:
 def _save_file(path: Path, text: bytes, meshes: Mapping[str, Mesh]) -> None:
     with file_errors("write", path):
         path.parent.mkdir(parents=True, exist_ok=True)
-    with (
-        replacing(path) as stream,
-        zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as out,
-    ):
+    # Meshes are stored as they are: quick, and never mistaken for an archive that unpacks to a flood.
+    with replacing(path) as stream, zipfile.ZipFile(stream, "w") as out:
         out.writestr(DOCUMENT, text)
         for key, mesh in meshes.items():
             out.writestr(_mesh_name(key), ply_bytes(mesh))

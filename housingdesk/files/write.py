@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -10,8 +11,7 @@ from typing import Any
 import lib3mf
 import numpy as np
 
-from housingdesk.errors import FileError
-from housingdesk.files.atomic import replacing, replacing_by_name
+from housingdesk.files.atomic import replacing
 from housingdesk.files.readers.stl import FACET
 from housingdesk.geometry.types import Mesh
 from housingdesk.geometry.weld import welded
@@ -120,11 +120,27 @@ def write_3mf(path: Path, meshes: Mapping[str, Mesh]) -> None:
         model.AddBuildItem(body, still)
     writer = model.QueryWriter("3mf")
     writer.SetDecimalPrecision(_3MF_DECIMALS)
-    with replacing_by_name(path) as staged:
-        try:
-            writer.WriteToFile(str(staged))
-        except lib3mf.ELib3MFException as error:
-            raise FileError(f"Cannot write {path}: the disk may be full; choose another place.") from error
+    data = _written(writer)
+    with replacing(path) as stream:
+        stream.write(data)
+
+
+def _written(writer: Any) -> bytes:
+    """Return the file that a 3MF writer makes, without letting it near the disk.
+
+    Where the disk is full the library ends the whole process; and its own way of returning bytes makes
+    a Python number of each.
+    """
+    out = io.BytesIO()
+
+    def write(address: int, size: int, user: int) -> None:
+        out.write(ctypes.string_at(address, size))
+
+    def seek(position: int, user: int) -> None:
+        out.seek(position)
+
+    writer.WriteToCallback(lib3mf.WriteCallback(write), lib3mf.SeekCallback(seek), 0)
+    return out.getvalue()
 
 
 def _structs(kind: Any, rows: np.ndarray[Any, Any]) -> Any:

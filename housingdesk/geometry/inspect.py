@@ -133,8 +133,8 @@ def _notes(facts: dict[str, int], turned: bool) -> tuple[str, ...]:
     if n := facts["open_edges"]:
         out.append(
             f"The surface has {_some(n, 'open edge')}. The housing is made all the same: the space is taken "
-            "from the surface as it is, and nothing is printed inside the part where the clearance closes the "
-            "opening; look at the section there."
+            "from the surface as it is. Where the clearance does not close an opening, the inside counts as "
+            "free; look at the section there."
         )
     if n := facts["crowded_edges"]:
         out.append(
@@ -152,8 +152,8 @@ def _notes(facts: dict[str, int], turned: bool) -> tuple[str, ...]:
         out.append(f"The surface has {_some(n, 'face')} without any area. This does no harm.")
     if n := facts["voids"]:
         out.append(
-            f"The part has {_some(n, 'closed space')} inside. Nothing is printed in there: the part counts as "
-            "solid."
+            f"The part has {_some(n, 'closed space')} inside. Nothing is printed in there: the part "
+            "counts as solid."
         )
     if (n := facts["bodies"] - facts["voids"]) > 1:
         out.append(

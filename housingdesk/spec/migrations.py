@@ -37,9 +37,7 @@ def migrate(document: Document, *, steps: Mapping[int, Step] = STEPS, version: i
         raise FileError("This is not a Housing Desk project; open a project or a part.")
     written = document.get("version")
     if not isinstance(written, int) or isinstance(written, bool) or written < 1:
-        raise FileError(
-            "The project does not say which version wrote it, so it is damaged; use a copy of it."
-        )
+        raise FileError("The project does not say which version wrote it; use a copy of it.")
     if written > version:
         raise FileError(
             f"The project was written by a newer Housing Desk (version {written}); update the program."

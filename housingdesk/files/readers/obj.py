@@ -26,7 +26,7 @@ def read(path: Path, data: bytes) -> RawPart:
     vertices = _vertices(path, points)
     corners, sizes = _polygons(path, lines)
     check_count(path, int(np.maximum(sizes - 2, 0).sum()))
-    if len(corners) and not (0 <= corners.min() and corners.max() < len(vertices)):
+    if len(corners) and not (corners.min() >= 0 and corners.max() < len(vertices)):
         raise FileError(f"{path.name} has a face that uses a point which is not there; save it again.")
     return RawPart(Mesh(vertices, triangulated(vertices, corners, sizes)))
 

@@ -77,7 +77,7 @@ def parse(path: Path, data: bytes) -> Mesh:
             corners, sizes = lists
     if vertices is None:
         raise not_a("a PLY file", path)
-    if len(corners) and not (0 <= corners.min() and corners.max() < len(vertices)):
+    if len(corners) and not (corners.min() >= 0 and corners.max() < len(vertices)):
         raise FileError(f"{path.name} has a face that uses a point which is not there; save it again.")
     check_count(path, int(np.maximum(sizes - 2, 0).sum()))
     return Mesh(vertices, _faces(vertices, corners, sizes))

@@ -60,7 +60,7 @@ def _clip_ears(points: Floats, loop: NDArray[np.int64]) -> Ints:
         out.append((left[ear - 1], left[ear], left[(ear + 1) % len(left)]))
         del left[ear]
     out.append((left[0], left[1], left[2]))
-    return loop[np.array(out)].astype(np.int32)
+    return np.asarray(loop[np.array(out)], np.int32)
 
 
 def _is_ear(flat: Floats, left: list[int], i: int) -> bool:
