@@ -117,10 +117,8 @@ class CutPlan(QWidget):
             return
         if self._grab is None:
             over = self._part_at(event.position())
-            shape = {"turn": Qt.CursorShape.CrossCursor, "shift": Qt.CursorShape.SizeAllCursor}.get(
-                over or ""
-            )
-            self.setCursor(shape or Qt.CursorShape.ArrowCursor)
+            shift = over == "shift"
+            self.setCursor(Qt.CursorShape.SizeAllCursor if shift else Qt.CursorShape.CrossCursor)
         elif self._grab == "shift":
             self._set(self._angle_deg, self._offset_at(event.position()) - self._grab_mm)
         else:
@@ -140,9 +138,7 @@ class CutPlan(QWidget):
     @override
     def keyPressEvent(self, event: QKeyEvent, /) -> None:
         key, turning = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        sign = {Qt.Key.Key_Up: 1, Qt.Key.Key_Right: 1, Qt.Key.Key_Down: -1, Qt.Key.Key_Left: -1}.get(
-            Qt.Key(key), 0
-        )
+        sign = (key in (Qt.Key.Key_Up, Qt.Key.Key_Right)) - (key in (Qt.Key.Key_Down, Qt.Key.Key_Left))
         if not sign or self._outer is None:
             super().keyPressEvent(event)
             return
@@ -150,7 +146,7 @@ class CutPlan(QWidget):
         self._set(angle, self._offset_mm + (0.0 if turning else sign * 0.5))
         self.rested.emit()
 
-    def _part_at(self, at: QPointF) -> str | None:
+    def _part_at(self, at: QPointF) -> str:
         back, front = self.ends()
         for name, knob in (("turn", front), ("turn-back", back)):
             if (at - knob).manhattanLength() < 2.2 * _KNOB_PX:

@@ -122,9 +122,22 @@ QPushButton#main {{ background: {t.upper}; color: {t.on_upper}; border: 1px soli
 QPushButton#main:hover {{ background: {over}; }}
 QPushButton#main:focus {{ border: 2px solid {t.lower}; padding: 9px 15px; }}
 QPushButton#main:disabled {{ background: {t.line}; border-color: {t.line}; color: {t.faint}; }}
-QPushButton#link {{ background: transparent; border: none; color: {t.upper}; padding: 2px 0; text-align: left; }}
+QPushButton#link {{ background: transparent; border: none; color: {t.upper};
+  padding: 2px 0; text-align: left; }}
 QPushButton#link:hover, QPushButton#link:focus {{ text-decoration: underline; border: none; padding: 2px 0; }}
 QPushButton#link:disabled {{ color: {t.faint}; }}
+QPushButton#stationHead {{ background: transparent; border: none; font-weight: bold; text-align: left;
+  padding: 3px 6px; border-radius: 4px; }}
+QPushButton#stationHead:hover {{ color: {t.upper}; }}
+QPushButton#stationHead:focus {{ border: 2px solid {t.lower}; padding: 1px 4px; }}
+QPushButton#proposal {{ text-align: left; padding: 5px 8px; background: transparent;
+  border-color: {t.line}; }}
+QPushButton#proposal:checked {{ background: {t.field}; color: {t.ink}; padding: 4px 7px;
+  border: 2px solid {t.upper}; }}
+QLineEdit#titleEdit {{ background: transparent; border: 1px solid transparent; border-radius: 4px;
+  font-size: {TITLE_PX}px; font-weight: bold; color: {t.ink}; padding: 1px 3px; }}
+QLineEdit#titleEdit:hover {{ border-color: {t.line}; }}
+QLineEdit#titleEdit:focus {{ background: {t.field}; border: 1px solid {t.lower}; }}
 QPushButton#choice {{ text-align: left; border-radius: 6px; padding: 12px 16px; background: {t.card};
   border: 1px solid {t.line}; }}
 QPushButton#choice:hover {{ border-color: {t.upper}; }}
@@ -133,9 +146,11 @@ QCheckBox {{ color: {t.ink}; spacing: 6px; background: transparent; border: none
 QCheckBox:focus {{ color: {t.upper}; text-decoration: underline; }}
 QSlider {{ background: transparent; min-height: 20px; }}
 QSlider::groove:horizontal {{ height: 3px; background: {t.rule}; border-radius: 1px; }}
-QSlider::handle:horizontal {{ width: 16px; height: 16px; margin: -7px 0; border-radius: 8px; background: {t.upper}; }}
+QSlider::handle:horizontal {{ width: 16px; height: 16px; margin: -7px 0; border-radius: 8px;
+  background: {t.upper}; }}
 QSlider#ghost::handle:horizontal {{ background: {t.ghost}; }}
-QSlider::handle:horizontal:focus {{ border: 2px solid {t.lower}; width: 12px; height: 12px; border-radius: 8px; }}
+QSlider::handle:horizontal:focus {{ border: 2px solid {t.lower}; width: 12px; height: 12px;
+  border-radius: 8px; }}
 QSlider::handle:horizontal:disabled {{ background: {t.line}; }}
 QSplitter::handle {{ background: {t.line}; }}
 QSplitter::handle:vertical {{ height: 3px; }}
@@ -149,7 +164,8 @@ QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::su
   background: transparent; border: none; height: 0; }}
 QFrame#finding {{ background: transparent; border: none; border-bottom: 1px solid {t.line}; }}
 QFrame#finding[live="true"]:hover {{ background: {t.paper}; }}
-QFrame#finding:focus, QFrame#finding[chosen="true"] {{ background: {t.paper}; border-left: 3px solid {t.lower}; }}
+QFrame#finding:focus, QFrame#finding[chosen="true"] {{ background: {t.paper};
+  border-left: 3px solid {t.lower}; }}
 QFrame#banner {{ background: {t.card}; border: 1px solid {t.rule}; border-radius: 6px; }}
 QTextBrowser, QPlainTextEdit {{ background: {t.card}; color: {t.ink}; border: none; }}
 """

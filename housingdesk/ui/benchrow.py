@@ -1,0 +1,100 @@
+"""The slim row under the bench: lift, ghost, and which halves are shown."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QSlider, QWidget
+
+from housingdesk.view3d.scene import Look
+
+_STEPS = 100
+
+
+class BenchRow(QWidget):
+    """The viewer's choices as sliders and switches.  ``look_changed(Look)`` asks for another look.
+
+    The lift slider is a share; how many mm that is depends on the housing's height.
+    """
+
+    look_changed = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("benchRow")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self._look = Look()
+        self._most_lift_mm = 40.0
+        self.lift = _slider("Lift the upper half off along the pull. Key E.", "Lift", 130)
+        self.ghost = _slider(
+            "How densely the untouched part is drawn. Key G turns it off and on.", "Ghost", 100
+        )
+        self.ghost.setObjectName("ghost")
+        self.ghost_on = _switch("Ghost", "Draw the untouched part over the halves. Key G.")
+        self.lower_on = _switch("Lower half", "Show the lower half. Key L.")
+        self.upper_on = _switch("Upper half", "Show the upper half. Key U.")
+        row = QHBoxLayout(self)
+        row.setContentsMargins(22, 4, 22, 6)
+        row.setSpacing(8)
+        row.addWidget(QLabel("Lift"))
+        row.addWidget(self.lift)
+        row.addSpacing(18)
+        row.addWidget(self.ghost_on)
+        row.addWidget(self.ghost)
+        row.addSpacing(18)
+        row.addWidget(self.lower_on)
+        row.addSpacing(6)
+        row.addWidget(self.upper_on)
+        row.addStretch(1)
+        self.lift.valueChanged.connect(
+            lambda v: self._change(replace(self._look, lift_mm=v / _STEPS * self._most_lift_mm))
+        )
+        self.ghost.valueChanged.connect(
+            lambda v: self._change(replace(self._look, ghost_opacity=v / _STEPS, ghost_on=True))
+        )
+        self.ghost_on.toggled.connect(lambda on: self._change(replace(self._look, ghost_on=on)))
+        self.lower_on.toggled.connect(lambda on: self._change(replace(self._look, lower_shown=on)))
+        self.upper_on.toggled.connect(lambda on: self._change(replace(self._look, upper_shown=on)))
+        self.show_look(self._look, self._most_lift_mm)
+
+    def show_look(self, look: Look, most_lift_mm: float) -> None:
+        """Show a look; says nothing to anybody."""
+        self._look, self._most_lift_mm = look, max(most_lift_mm, 1.0)
+        values = (
+            (self.lift, round(look.lift_mm / self._most_lift_mm * _STEPS)),
+            (self.ghost, round(look.ghost_opacity * _STEPS)),
+        )
+        for slider, value in values:
+            slider.blockSignals(True)
+            slider.setValue(value)
+            slider.blockSignals(False)
+        for box, on in (
+            (self.ghost_on, look.ghost_on),
+            (self.lower_on, look.lower_shown),
+            (self.upper_on, look.upper_shown),
+        ):
+            box.blockSignals(True)
+            box.setChecked(on)
+            box.blockSignals(False)
+
+    def _change(self, look: Look) -> None:
+        if look != self._look:
+            self._look = look
+            self.look_changed.emit(look)
+
+
+def _slider(reason: str, name: str, width: int) -> QSlider:
+    slider = QSlider(Qt.Orientation.Horizontal)
+    slider.setRange(0, _STEPS)
+    slider.setPageStep(10)
+    slider.setFixedWidth(width)
+    slider.setToolTip(reason)
+    slider.setAccessibleName(name)
+    return slider
+
+
+def _switch(words: str, reason: str) -> QCheckBox:
+    box = QCheckBox(words)
+    box.setToolTip(reason)
+    return box

@@ -1,0 +1,145 @@
+"""Small dialogs: cautions, keys, about, an error in one sentence, a bug, and whether to save."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Literal
+
+from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QTextBrowser, QVBoxLayout, QWidget
+
+from housingdesk import __version__
+from housingdesk.ui.actions import rows
+
+SaveAnswer = Literal["save", "drop", "stay"]
+
+CAUTIONS = (
+    (
+        "Turning shafts",
+        "A turning shaft can catch hair, sleeves and fingers. Guard it, and try it by hand first.",
+    ),
+    (
+        "Heat",
+        "Motors, drivers and lamps get hot in a closed housing. Usual printing plastics soften from 55 °C; "
+        "leave air, choose a plastic that bears the heat, and measure after an hour.",
+    ),
+    (
+        "Mains",
+        "Mains voltage can kill. A printed housing is no proven protection: use a bought, tested one.",
+    ),
+    (
+        "Lithium cells",
+        "Cells burn when they are pierced, crushed, overcharged or hot. Leave room, keep screws away from "
+        "them, and never press a cell into place.",
+    ),
+    ("Loads", "The proof measures form, not strength. A printed part breaks between its layers first."),
+    (
+        "The printer",
+        "The proof is about the files. How true your printer makes them, only a test print tells.",
+    ),
+)
+_MOUSE = (
+    ("Bench", "Drag turns, drag with Shift or the right button shifts, wheel comes closer."),
+    (
+        "Parting plane",
+        "Drag its grip. It catches at the middle and at good heights; Shift frees it, Esc gives it back.",
+    ),
+    (
+        "A number",
+        "Drag its unit or the word before it sideways; arrows and wheel step, Page Up steps ten times, "
+        "Shift a tenth. Other units can be typed: 1 in.",
+    ),
+    (
+        "Section",
+        "Rest the pointer on it to read gap or wall; wheel comes closer, drag shifts, double-click fits.",
+    ),
+)
+
+
+def cautions_html() -> str:
+    """Return the cautions as a page."""
+    items = "".join(f"<p><b>{head}.</b> {text}</p>" for head, text in CAUTIONS)
+    return f"<h3>What no program can check for you</h3>{items}"
+
+
+def keys_html() -> str:
+    """Return all keys as a page, made from the action table."""
+    lines = "".join(
+        f"<tr><td style='padding-right:24px'>{_plain(row.text)}</td>"
+        f"<td><b>{row.shortcut.replace('|', ' or ')}</b></td></tr>"
+        for _, row in rows()
+        if row.shortcut
+    )
+    hints = "".join(f"<p><b>{head}.</b> {text}</p>" for head, text in _MOUSE)
+    return f"<h3>Mouse</h3>{hints}<h3>Keys</h3><table>{lines}</table>"
+
+
+def _plain(text: str) -> str:
+    return text.format(undo="", redo="").replace("&", "").strip()
+
+
+def show_page(parent: QWidget, title: str, html: str) -> None:
+    """Show a page of text until it is closed."""
+    dialog = QDialog(parent)
+    dialog.setWindowTitle(title)
+    dialog.resize(560, 520)
+    text = QTextBrowser()
+    text.setHtml(html)
+    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+    buttons.rejected.connect(dialog.reject)
+    column = QVBoxLayout(dialog)
+    column.setContentsMargins(18, 18, 18, 14)
+    column.addWidget(text)
+    column.addWidget(buttons)
+    dialog.exec()
+
+
+def show_about(parent: QWidget) -> None:
+    """Show version and licence."""
+    QMessageBox.about(
+        parent,
+        "About Housing Desk",
+        f"<b>Housing Desk {__version__}</b><p>Two printed halves that close around a bought part, "
+        "and a proof that they fit.</p><p>MIT licence.</p>",
+    )
+
+
+def show_sentence(parent: QWidget | None, sentence: str) -> None:
+    """Show what went wrong and what to do."""
+    box = QMessageBox(
+        QMessageBox.Icon.NoIcon, "Housing Desk", sentence, QMessageBox.StandardButton.Ok, parent
+    )
+    box.exec()
+
+
+def show_bug(parent: QWidget | None, log_file: Path, detail: str) -> None:
+    """Tell of a bug: nothing is lost, where the log is, and the details to report."""
+    box = QMessageBox(
+        QMessageBox.Icon.NoIcon,
+        "Housing Desk",
+        "Something went wrong inside Housing Desk; your work is kept. Save it under another name to be sure.",
+        QMessageBox.StandardButton.Ok,
+        parent,
+    )
+    box.setInformativeText(f"What happened is written in {log_file}.")
+    box.setDetailedText(detail)
+    box.exec()
+
+
+def ask_save(parent: QWidget, name: str) -> SaveAnswer:
+    """Ask what to do with unsaved work."""
+    box = QMessageBox(
+        QMessageBox.Icon.NoIcon,
+        "Housing Desk",
+        f"“{name}” has changes that are not saved.",
+        QMessageBox.StandardButton.NoButton,
+        parent,
+    )
+    save = box.addButton("&Save", QMessageBox.ButtonRole.AcceptRole)
+    drop = box.addButton("&Don't save", QMessageBox.ButtonRole.DestructiveRole)
+    stay = box.addButton("&Go back", QMessageBox.ButtonRole.RejectRole)
+    box.setDefaultButton(save)
+    box.setEscapeButton(stay)
+    box.exec()
+    if box.clickedButton() is save:
+        return "save"
+    return "drop" if box.clickedButton() is drop else "stay"

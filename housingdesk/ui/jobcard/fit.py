@@ -1,0 +1,64 @@
+"""Station Fit: how much room the part gets."""
+
+from __future__ import annotations
+
+from housingdesk.geometry.types import SIDES
+from housingdesk.spec.edits import set_clearance, set_seal
+from housingdesk.spec.models import MAX_CLEARANCE_MM
+from housingdesk.ui.fields import NumberField
+from housingdesk.ui.flow import Sentence
+from housingdesk.ui.jobcard.station import Station, note, show_note
+from housingdesk.ui.lengths import write_number
+
+
+class FitStation(Station):
+    """Clearance and seal."""
+
+    title = "Fit"
+    order = 30
+
+    def build(self) -> None:
+        """Make the sentences."""
+        self.clearance = self.drives(
+            NumberField(
+                least=0,
+                most=MAX_CLEARANCE_MM,
+                step=0.05,
+                name="Clearance",
+                reason="Gap between the part and the cavity wall, on each side. 0.5 mm suits most printers;\n"
+                "a tight fit needs a test print. 0 cuts the part's exact form.",
+            ),
+            set_clearance,
+        )
+        self.seal = self.drives(
+            NumberField(
+                least=0,
+                most=20,
+                step=0.1,
+                name="Gaps left empty",
+                reason="Slots, holes and inner details of the part narrower than this stay empty: thinner\n"
+                "tongues would break when printed. 1.2 mm is three lines of a usual nozzle.",
+            ),
+            set_seal,
+        )
+        self.add(Sentence("&Leave {clearance} around the part.", {"clearance": self.clearance}))
+        self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
+        self.measured = note()
+        self.add(self.measured)
+
+    def refresh(self) -> None:
+        """Show clearance, seal and what was measured."""
+        self.clearance.show_value(self.spec.fit.clearance_mm)
+        self.seal.show_value(self.spec.fit.seal_mm)
+        result = self.desk.result
+        if result is None or result.facts is None or self.desk.stale:
+            show_note(self.measured, "")
+            return
+        gaps = ", ".join(
+            f"{s} {write_number(result.facts[s].min_gap_mm)} mm" for s in SIDES if s in result.facts
+        )
+        show_note(self.measured, f"Least gap as made: {gaps}.")
+
+    def summary(self) -> str:
+        """Say the clearance."""
+        return f"{write_number(self.spec.fit.clearance_mm)} mm around the part."

@@ -1,0 +1,127 @@
+"""Station Parting: where the halves meet and which way the upper one comes off."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
+
+from housingdesk.build.results import PlaneProposal
+from housingdesk.geometry.frames import PullDirection
+from housingdesk.spec.edits import set_parting_height, set_pull
+from housingdesk.ui.fields import ChoiceField, NumberField
+from housingdesk.ui.flow import Sentence
+from housingdesk.ui.jobcard.station import Station, button, note, show_note
+from housingdesk.ui.lengths import volume_words, write_number
+
+PULL_WORDS: dict[PullDirection, str] = {
+    "+z": "Z up",
+    "-z": "Z down",
+    "+y": "Y up",
+    "-y": "Y down",
+    "+x": "X up",
+    "-x": "X down",
+}
+_MOST_SHOWN = 6
+
+
+class PartingStation(Station):
+    """Height, pull and proposals."""
+
+    title = "Parting"
+    order = 20
+
+    def build(self) -> None:
+        """Make the sentences."""
+        self.height_field = self.drives(
+            NumberField(
+                least=0.01,
+                most=1000,
+                step=0.5,
+                name="Parting plane height",
+                reason="Height of the parting plane above the part's lowest point. At the widest place\n"
+                "both halves go on straight. You can also drag the plane's grip on the bench.",
+            ),
+            set_parting_height,
+        )
+        self.pull = ChoiceField(
+            PULL_WORDS.items(),
+            name="Pull direction",
+            reason="Which axis of the part's file points up: the upper half comes off that way.\n"
+            "The bench turns with it.",
+        )
+        self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(cast(PullDirection, key))))
+        self.add(
+            Sentence(
+                "Part &it {height} up, lifting the upper half with the file's {pull}.",
+                {"height": self.height_field, "pull": self.pull},
+            )
+        )
+        self.relief = note()
+        self.add(self.relief)
+        self.suggest = button(
+            "Suggest planes",
+            "Tries every direction and shows the planes that need least extra room cut.",
+            self.desk.ask_proposals,
+        )
+        self.add(self.suggest)
+        self._list = QWidget()
+        self._rows = QVBoxLayout(self._list)
+        self._rows.setContentsMargins(0, 0, 0, 0)
+        self._rows.setSpacing(4)
+        self.add(self._list)
+        self._shown: tuple[PlaneProposal, ...] = ()
+        self.proposal_buttons: list[QPushButton] = []
+
+    def refresh(self) -> None:
+        """Show the plane, the relief it takes and the proposals."""
+        parting = self.spec.parting
+        height = self.desk.parts_height_mm
+        if height > 0.05:
+            self.height_field.set_limits(0.01, round(height - 0.01, 2))
+        self.height_field.show_value(parting.height_mm)
+        self.pull.show_key(parting.pull)
+        show_note(self.relief, "" if self.desk.stale else self._relief_words())
+        self.suggest.setEnabled(not self.desk.proposing)
+        self.suggest.setText("Looking for planes…" if self.desk.proposing else "Suggest planes")
+        if self._shown != self.desk.proposals:
+            self._show_proposals(self.desk.proposals)
+        for made, proposal in zip(self.proposal_buttons, self._shown, strict=False):
+            same = proposal.pull == parting.pull and abs(proposal.height_mm - parting.height_mm) < 0.005
+            made.setChecked(same)
+
+    def _relief_words(self) -> str:
+        result = self.desk.result
+        if result is None or result.facts is None:
+            return ""
+        relief = sum(f.relief_mm3 for f in result.facts.values())
+        if relief < 0.5:
+            return "The part goes straight in, with nothing cut for it."
+        return f"The part goes straight in; {volume_words(relief)} of relief cut for that."
+
+    def _show_proposals(self, proposals: tuple[PlaneProposal, ...]) -> None:
+        for old in self.proposal_buttons:
+            old.setParent(None)
+            old.deleteLater()
+        self._shown = proposals[:_MOST_SHOWN]
+        self.proposal_buttons = [self._proposal_button(p) for p in self._shown]
+        for made in self.proposal_buttons:
+            self._rows.addWidget(made)
+        self._shown = proposals
+
+    def _proposal_button(self, proposal: PlaneProposal) -> QPushButton:
+        pull = cast(PullDirection, proposal.pull)
+        made = button(
+            f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
+            f"{volume_words(proposal.relief_mm3)} relief",
+            proposal.reason,
+            lambda: self.desk.apply(set_pull(pull, proposal.height_mm)),
+        )
+        made.setObjectName("proposal")
+        made.setCheckable(True)
+        return made
+
+    def summary(self) -> str:
+        """Say where the plane is."""
+        parting = self.spec.parting
+        return f"{write_number(parting.height_mm, 1)} mm up, the file's {PULL_WORDS[parting.pull]}."

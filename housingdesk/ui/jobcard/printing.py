@@ -1,0 +1,66 @@
+"""Station Print: how the halves are laid and where they are written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import cast
+
+from housingdesk.jobs.messages import Pose
+from housingdesk.ui.fields import ChoiceField
+from housingdesk.ui.flow import Sentence
+from housingdesk.ui.jobcard.station import Station, button, note, show_note
+
+POSE_WORDS: dict[Pose, str] = {
+    "print": "ready to print, flat side down",
+    "assembled": "as they are assembled",
+}
+
+
+class PrintStation(Station):
+    """Pose, folder and what was written."""
+
+    title = "Print"
+    order = 80
+
+    def build(self) -> None:
+        """Make the sentences."""
+        self.pose = ChoiceField(
+            POSE_WORDS.items(),
+            name="Pose",
+            reason="Ready to print: each half on its outer face, centred. As assembled: both where they\n"
+            "meet, for looking at them in another program.",
+        )
+        self.pose.chosen.connect(lambda key: self.desk.set_pose(cast(Pose, key)))
+        self.add(Sentence("&Halves {pose},", {"pose": self.pose}))
+        self.folder = button(
+            "Choose a folder…",
+            "Where the files go; you are asked when none is chosen.",
+            self.desk.folder_asked.emit,
+        )
+        self.add(Sentence("into {folder}", {"folder": self.folder}))
+        self.written = note()
+        self.add(self.written)
+
+    def refresh(self) -> None:
+        """Show pose, folder and the last export."""
+        self.pose.show_key(self.desk.pose)
+        folder = self.desk.export_folder
+        self.folder.setText(_short(folder) if folder else "Choose a folder…")
+        files = self.desk.exported
+        names = "\n".join(f"✓ {f.name}" for f in files)
+        show_note(self.written, f"Written into {files[0].parent.name}:\n{names}" if files else "")
+
+    def summary(self) -> str:
+        """Say what was written."""
+        if self.desk.exported:
+            return f"Written into {self.desk.exported[0].parent.name}."
+        return f"{POSE_WORDS[self.desk.pose].capitalize()}."
+
+    def is_done(self) -> bool:
+        """Whether the halves as they are now have been written."""
+        return bool(self.desk.exported)
+
+
+def _short(folder: Path, most: int = 30) -> str:
+    text = str(folder)
+    return text if len(text) <= most else f"…{text[-most:]}"

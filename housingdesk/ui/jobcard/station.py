@@ -1,0 +1,95 @@
+"""What a station of the job card is, and helpers to write one.
+
+A station is one file in this folder with a ``Station`` subclass; ``card.py`` finds it.  It reads the desk
+in ``refresh`` and asks it for edits; it holds no truth of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+
+from housingdesk.spec.edits import Edit
+from housingdesk.spec.models import Spec
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.fields import NumberField
+
+
+class Station(QWidget):
+    """One station: a title, a one-line summary, and sentences with the numbers in them.
+
+    Subclasses set ``title`` and ``order`` (place on the card, small first), build their sentences in
+    ``build`` and show the desk's state in ``refresh``, which is called only while a housing is open.
+    """
+
+    title = ""
+    order = 0
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.column = QVBoxLayout(self)
+        self.column.setContentsMargins(12, 10, 12, 12)
+        self.column.setSpacing(8)
+        self.build()
+
+    @property
+    def spec(self) -> Spec:
+        """The spec now; only while a housing is open."""
+        assert self.desk.spec is not None
+        return self.desk.spec
+
+    def build(self) -> None:
+        """Make the widgets, once."""
+        raise NotImplementedError
+
+    def refresh(self) -> None:
+        """Show the desk's state."""
+        raise NotImplementedError
+
+    def summary(self) -> str:
+        """Return the station in one short line."""
+        raise NotImplementedError
+
+    def is_done(self) -> bool:
+        """Whether the dot is filled."""
+        return True
+
+    def drives(self, field: NumberField, edit: Callable[[float], Edit]) -> NumberField:
+        """Let a field's value become an edit; its drags are one undo step."""
+        field.began.connect(self.desk.begin_drag)
+        field.changed.connect(lambda value: self.desk.apply(edit(value)))
+        field.ended.connect(self.desk.end_drag)
+        return field
+
+    def add(self, widget: QWidget) -> None:
+        """Put a widget below the last one."""
+        self.column.addWidget(widget)
+
+
+def note(words: str = "") -> QLabel:
+    """Return a soft line of explanation that wraps."""
+    label = QLabel(words)
+    label.setObjectName("soft")
+    label.setWordWrap(True)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    return label
+
+
+def show_note(label: QLabel, words: str) -> None:
+    """Set a note's words; without words it takes no room."""
+    label.setText(words)
+    label.setVisible(bool(words))
+
+
+def button(words: str, reason: str, pressed: Callable[[], object], *, link: bool = False) -> QPushButton:
+    """Return a button with a reason as its tooltip."""
+    made = QPushButton(words)
+    made.setToolTip(reason)
+    made.clicked.connect(lambda: pressed())
+    if link:
+        made.setObjectName("link")
+        made.setCursor(Qt.CursorShape.PointingHandCursor)
+    return made

@@ -1,0 +1,404 @@
+"""The main window: job card, bench, section strip and proof sheet around one desk."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QHBoxLayout,
+    QMainWindow,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+from typing_extensions import override
+
+from housingdesk.document.autosave import Recovery
+from housingdesk.files.meshes import part_suffixes
+from housingdesk.files.project import SUFFIX, is_project
+from housingdesk.geometry.frames import pull_rotation
+from housingdesk.proof.finding import Finding
+from housingdesk.spec.edits import lay_flat, set_parting_height
+from housingdesk.spec.models import Spec
+from housingdesk.ui import actions as table
+from housingdesk.ui.actions import Actions
+from housingdesk.ui.benchrow import BenchRow
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.dialogs import ask_save, cautions_html, keys_html, show_about, show_page
+from housingdesk.ui.jobcard.card import JobCard
+from housingdesk.ui.notice import Notice
+from housingdesk.ui.proofsheet import ProofSheet
+from housingdesk.ui.sectionstrip import SectionStrip
+from housingdesk.ui.startpage import StartPage
+from housingdesk.ui.themes import Themes
+from housingdesk.view3d.canvas import Bench
+from housingdesk.view3d.scene import Look, Spot, scene_of
+
+_STALE_MS = 400  # halves out of date for less than this are not worth a change of colour
+_STRIP_HEIGHT = 250
+
+
+class MainWindow(QMainWindow):
+    """Owns the views; the desk owns what they show.  No view sets a view."""
+
+    def __init__(self, desk: Desk, themes: Themes) -> None:
+        super().__init__()
+        self.desk = desk
+        self._themes = themes
+        self._look = Look()
+        self._stale_shown = False
+        self.setAcceptDrops(True)
+        self.setMinimumSize(1100, 640)
+        self.resize(1440, 900)
+        self.card = JobCard(desk)
+        self.bench = Bench()
+        self.bench_row = BenchRow()
+        self.strip = SectionStrip()
+        self.proof = ProofSheet()
+        self.start = StartPage()
+        self._pages = QStackedWidget()
+        self._pages.addWidget(self.start)
+        self._pages.addWidget(self._work_page())
+        self.setCentralWidget(self._pages)
+        self.notice = Notice(self._pages)
+        self.actions_table = Actions(self, self._handlers())
+        self._stale_timer = QTimer(self)
+        self._stale_timer.setSingleShot(True)
+        self._stale_timer.setInterval(_STALE_MS)
+        self._stale_timer.timeout.connect(self._show_stale)
+        self._connect()
+        self._dress()
+        self._refresh()
+
+    def _work_page(self) -> QWidget:
+        bench_box = QWidget()
+        column = QVBoxLayout(bench_box)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.bench, 1)
+        column.addWidget(self.bench_row)
+        self.splitter = QSplitter(Qt.Orientation.Vertical)
+        self.splitter.addWidget(bench_box)
+        self.splitter.addWidget(self.strip)
+        self.splitter.setStretchFactor(0, 1)
+        self.splitter.setStretchFactor(1, 0)
+        self.splitter.setCollapsible(0, False)
+        self.splitter.setSizes([600, _STRIP_HEIGHT])
+        page = QWidget()
+        row = QHBoxLayout(page)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.card)
+        row.addWidget(self.splitter, 1)
+        row.addWidget(self.proof)
+        return page
+
+    def _connect(self) -> None:
+        desk = self.desk
+        desk.changed.connect(self._refresh)
+        desk.opened.connect(self._begin_housing)
+        desk.said.connect(self.notice.say)
+        desk.add_part_asked.connect(self._add_part)
+        desk.folder_asked.connect(self._choose_folder)
+        self._themes.changed.connect(self._dress)
+        self.notice.stop_asked.connect(desk.cancel)
+        self.card.write_asked.connect(self._write)
+        self.bench.plane_drag_began.connect(desk.begin_drag)
+        self.bench.plane_dragged.connect(self._drag_plane)
+        self.bench.plane_drag_ended.connect(self._end_plane_drag)
+        self.bench.face_clicked.connect(self._lay_face)
+        self.bench_row.look_changed.connect(self._set_look)
+        self.strip.cut_moved.connect(lambda: desk.set_cut(self.strip.cut))
+        self.proof.finding_chosen.connect(self._go_to)
+        self.proof.cautions_asked.connect(self._show_cautions)
+        self.start.part_asked.connect(self._open_part)
+        self.start.project_asked.connect(self._open_project)
+        self.start.project_chosen.connect(self.open_path)
+        self.start.recovery_chosen.connect(desk.recover)
+        self.start.recovery_dropped.connect(self._drop_recovery)
+
+    def _handlers(self) -> dict[str, Callable[..., object]]:
+        desk = self.desk
+        handlers: dict[str, Callable[..., object]] = {
+            "open_part": self._open_part,
+            "open_project": self._open_project,
+            "add_part": self._add_part,
+            "save": self._save,
+            "save_as": self._save_as,
+            "write": self._write,
+            "close": self._close_project,
+            "quit": self.close,
+            "undo": desk.undo,
+            "redo": desk.redo,
+            "suggest": self._suggest,
+            "cancel": desk.cancel,
+            "ghost": lambda on: self._set_look(replace(self._look, ghost_on=on)),
+            "lower": lambda on: self._set_look(replace(self._look, lower_shown=on)),
+            "upper": lambda on: self._set_look(replace(self._look, upper_shown=on)),
+            "lift": lambda on: self._set_look(
+                replace(self._look, lift_mm=self._most_lift_mm() / 2 if on else 0.0)
+            ),
+            "plane": lambda on: self._set_look(replace(self._look, plane_shown=on)),
+            "fit": self.bench.fit_view,
+            "from_corner": lambda: self.bench.view_from("corner"),
+            "from_front": lambda: self.bench.view_from("front"),
+            "from_right": lambda: self.bench.view_from("right"),
+            "from_top": lambda: self.bench.view_from("top"),
+            "cut_along": lambda: self.strip.set_cut(0.0, 0.0),
+            "cut_across": lambda: self.strip.set_cut(90.0, 0.0),
+            "dark": self._themes.set_dark,
+            "keys": lambda: show_page(self, "Keys and mouse", keys_html()),
+            "cautions": self._show_cautions,
+            "about": lambda: show_about(self),
+        }
+        titles = ("Part", "Parting", "Fit", "Shell", "Print")
+        for number, title in enumerate(titles, 1):
+            handlers[f"station_{number}"] = lambda t=title: self.card.open_station(t, focus=True)
+        return handlers
+
+    # --- showing ------------------------------------------------------------------------------------
+
+    def _refresh(self) -> None:
+        """Show the desk's state; each view changes only what differs."""
+        desk = self.desk
+        is_open = desk.spec is not None
+        if not is_open and self._pages.currentIndex() != 0:
+            self.show_start()
+        self._pages.setCurrentIndex(1 if is_open else 0)
+        self.setWindowTitle(desk.title)
+        self.setWindowModified(desk.modified)
+        self.card.refresh()
+        self.notice.show_progress(desk.progress)
+        self.proof.show_proof(desk.proof, stale=desk.stale, failure=desk.failure)
+        if desk.halves_stale and not self._stale_shown:
+            if not self._stale_timer.isActive():
+                self._stale_timer.start()
+        elif not desk.halves_stale:
+            self._stale_timer.stop()
+            self._stale_shown = False
+        self.strip.show_result(desk.result, stale=self._stale_shown)
+        self._show_bench()
+        self._refresh_actions()
+
+    def _show_stale(self) -> None:
+        self._stale_shown = self.desk.halves_stale
+        self.strip.show_result(self.desk.result, stale=self._stale_shown)
+        self._show_bench()
+
+    def _show_bench(self) -> None:
+        desk = self.desk
+        self._look = replace(self._look, pick_faces=desk.picking_for is not None, dark=self._themes.dark)
+        self.bench.set_picking(desk.picking_for is not None)
+        self.bench_row.show_look(self._look, self._most_lift_mm())
+        result = desk.result
+        if result is None:
+            self.bench.show_scene(scene_of((), None, None, None, self._look))
+            return
+        same_frame = desk.spec is not None and _frame_key(desk.spec) == _frame_key(result.spec)
+        height = desk.spec.parting.height_mm if desk.spec and same_frame else result.parting_z_mm
+        self.bench.set_snaps(desk.snap_heights_mm)
+        self.bench.show_scene(
+            scene_of(
+                result.parts, result.halves, result.outer_mm, height, self._look, stale=self._stale_shown
+            )
+        )
+
+    def _refresh_actions(self) -> None:
+        desk = self.desk
+        holds = {
+            table.OPEN: desk.spec is not None,
+            table.RESULT: desk.result is not None,
+            table.UNDO: bool(desk.undo_label),
+            table.REDO: bool(desk.redo_label),
+            table.MODIFIED: desk.spec is not None and (desk.modified or desk.path is None),
+            table.BUSY: desk.busy,
+        }
+        self.actions_table.refresh(holds, undo=desk.undo_label, redo=desk.redo_label)
+        look = self._look
+        for name, on in (
+            ("ghost", look.ghost_on),
+            ("lower", look.lower_shown),
+            ("upper", look.upper_shown),
+            ("lift", look.lift_mm > 0),
+            ("plane", look.plane_shown),
+            ("dark", self._themes.dark),
+        ):
+            self.actions_table.by_id[name].setChecked(on)
+
+    def _dress(self) -> None:
+        for view in (self.card, self.strip, self.proof):
+            view.set_theme(self._themes.palette)
+        self._show_bench()
+        self._refresh_actions()
+
+    def _begin_housing(self) -> None:
+        """Start with the whole housing in view and the cut through its middle."""
+        self._look = Look(dark=self._themes.dark)
+        self.strip.set_cut(0.0, 0.0)
+        self.card.open_station("Parting")
+        self.bench.fit_view()
+
+    def _set_look(self, look: Look) -> None:
+        self._look = look
+        self._show_bench()
+        self._refresh_actions()
+
+    def _most_lift_mm(self) -> float:
+        if self.desk.result is None:
+            return 40.0
+        low, high = np.asarray(self.desk.result.outer_mm, float)
+        return 1.6 * float(high[2] - low[2])
+
+    def show_start(self) -> None:
+        """Fill the start page afresh."""
+        self.start.show_choices(self.desk.recent(), self.desk.samples(), self.desk.recoveries())
+
+    # --- the bench's intents ------------------------------------------------------------------------
+
+    def _drag_plane(self, z_mm: float) -> None:
+        self.desk.apply(set_parting_height(z_mm))
+
+    def _end_plane_drag(self, z_mm: float) -> None:
+        self.desk.apply(set_parting_height(z_mm))
+        self.desk.end_drag()
+
+    def _lay_face(self, spot: Spot) -> None:
+        part, spec = self.desk.picking_for, self.desk.spec
+        if part is None or spec is None or not spot.item.startswith("part-"):
+            return
+        clicked = spec.parts[int(spot.item.removeprefix("part-"))]
+        normal = pull_rotation(spec.parting.pull)[:3, :3].T @ np.asarray(spot.normal)
+        self.desk.stop_picking()
+        self.desk.apply(lay_flat(clicked.name, normal))
+
+    def _go_to(self, finding: Finding) -> None:
+        if finding.where_mm is None:
+            return
+        self._set_look(replace(self._look, mark_mm=finding.where_mm))
+        self.bench.fly_to(finding.where_mm)
+
+    # --- files --------------------------------------------------------------------------------------
+
+    def open_path(self, path: Path) -> None:
+        """Open a part or a project, after asking about unsaved work."""
+        if not self._may_leave():
+            return
+        if is_project(path):
+            self.desk.open_project(path)
+        else:
+            self.desk.open_part(path)
+
+    def _open_part(self) -> None:
+        if (path := self._ask_part("Open a part")) is not None:
+            self.open_path(path)
+
+    def _add_part(self) -> None:
+        if (path := self._ask_part("Add another part")) is not None:
+            self.desk.add_part(path)
+
+    def _ask_part(self, title: str) -> Path | None:
+        kinds = " ".join(f"*{s} *{s.upper()}" for s in part_suffixes())
+        name, _ = QFileDialog.getOpenFileName(
+            self, title, self.desk.last_folder, f"Parts ({kinds});;All files (*)"
+        )
+        return Path(name) if name else None
+
+    def _open_project(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(
+            self,
+            "Open a project",
+            self.desk.last_folder,
+            f"Projects (*{SUFFIX} project.json);;All files (*)",
+        )
+        if name:
+            self.open_path(Path(name))
+
+    def _save(self) -> bool:
+        if self.desk.path is None:
+            return self._save_as()
+        return self.desk.save(self.desk.path)
+
+    def _save_as(self) -> bool:
+        spec = self.desk.spec
+        if spec is None:
+            return False
+        suggestion = str(Path(self.desk.last_folder) / f"{spec.name}{SUFFIX}")
+        name, _ = QFileDialog.getSaveFileName(self, "Save the project", suggestion, f"Project (*{SUFFIX})")
+        if not name:
+            return False
+        path = Path(name)
+        return self.desk.save(path if path.suffix.lower() == SUFFIX else path.with_name(path.name + SUFFIX))
+
+    def _choose_folder(self) -> bool:
+        name = QFileDialog.getExistingDirectory(self, "Folder for the halves", self.desk.last_folder)
+        if name:
+            self.desk.set_export_folder(Path(name))
+        return bool(name)
+
+    def _write(self) -> None:
+        if self.desk.export_folder is None and not self._choose_folder():
+            return
+        self.card.open_station("Print")
+        self.desk.write()
+
+    def _suggest(self) -> None:
+        self.card.open_station("Parting")
+        self.desk.ask_proposals()
+
+    def _drop_recovery(self, token: Recovery) -> None:
+        self.desk.drop_recovery(token)
+        self.show_start()
+
+    def _close_project(self) -> None:
+        if self._may_leave():
+            self.desk.close_project()
+
+    def _may_leave(self) -> bool:
+        """Whether unsaved work may be left: saved, or the user says so."""
+        if not self.desk.modified or self.desk.spec is None:
+            return True
+        answer = ask_save(self, self.desk.spec.name)
+        return self._save() if answer == "save" else answer == "drop"
+
+    def _show_cautions(self) -> None:
+        show_page(self, "Cautions", cautions_html())
+
+    # --- Qt ----------------------------------------------------------------------------------------
+
+    @override
+    def dragEnterEvent(self, event: QDragEnterEvent, /) -> None:
+        if _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    @override
+    def dropEvent(self, event: QDropEvent, /) -> None:
+        path = _dropped(event)
+        if path is not None:
+            event.acceptProposedAction()
+            QTimer.singleShot(0, self, lambda: self.open_path(path))
+
+    @override
+    def closeEvent(self, event: QCloseEvent, /) -> None:
+        if not self._may_leave():
+            event.ignore()
+            return
+        self.desk.close()
+        self.bench.close()
+        super().closeEvent(event)
+
+
+def _frame_key(spec: Spec) -> object:
+    """Return what decides the build frame."""
+    return spec.parts, spec.parting.pull
+
+
+def _dropped(event: QDropEvent) -> Path | None:
+    urls = [u for u in event.mimeData().urls() if u.isLocalFile()]
+    return Path(urls[0].toLocalFile()) if urls else None
