@@ -1,0 +1,135 @@
+"""What is drawn flat over the 3D picture, in pixels: grip, height, rail, marks, compass.
+
+Painted by Qt, so that text is sharp and the grip is as large on screen at any distance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QWidget
+
+from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
+from housingdesk.view3d.palette import LIGHT, Palette
+
+LABEL_GAP = 8.0
+COMPASS_ARM = 26.0
+COMPASS_INSET = 46.0
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """All that is drawn flat.
+
+    Attributes
+    ----------
+    marks : places pointed at.
+    compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
+        down; the one farthest from the viewer first.
+    """
+
+    grip: Grip | None = None
+    marks: tuple[Pixel, ...] = ()
+    compass: tuple[tuple[str, Pixel], ...] = ()
+    palette: Palette = LIGHT
+
+
+class Overlay(QWidget):
+    """Paints a ``Drawing`` over the bench and lets every mouse event through."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.setAttribute(Qt.WidgetAttribute.WA_NoSystemBackground)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.drawing = Drawing()
+
+    def draw(self, drawing: Drawing) -> None:
+        """Show another drawing, if it is another."""
+        if drawing != self.drawing:
+            self.drawing = drawing
+            self.update()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint the drawing."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        colours = self.drawing.palette
+        _paint_compass(painter, self.drawing.compass, self.height(), colours)
+        for mark in self.drawing.marks:
+            _paint_mark(painter, mark, colours)
+        if self.drawing.grip is not None:
+            _paint_grip(painter, self.drawing.grip, self.width(), colours)
+        painter.end()
+
+
+def _paint_compass(
+    painter: QPainter, arms: tuple[tuple[str, Pixel], ...], height: float, colours: Palette
+) -> None:
+    if not arms:
+        return
+    painter.save()
+    painter.translate(COMPASS_INSET, height - COMPASS_INSET)
+    font = QFont(painter.font())
+    font.setPointSizeF(8.5)
+    painter.setFont(font)
+    painter.setPen(QPen(QColor(colours.faint), 1.4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+    for letter, (right, down) in arms:
+        if right * right + down * down < 0.04:
+            continue  # points at the viewer: nothing to draw
+        tip = QPointF(right * COMPASS_ARM, down * COMPASS_ARM)
+        painter.drawLine(QPointF(0, 0), tip)
+        beyond = QPointF(right * (COMPASS_ARM + 10), down * (COMPASS_ARM + 10))
+        box = QRectF(beyond.x() - 10, beyond.y() - 10, 20, 20)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, letter)
+    painter.restore()
+
+
+def _paint_mark(painter: QPainter, at: Pixel, colours: Palette) -> None:
+    """Two rings with a gap in the middle, so that the place itself stays in sight."""
+    middle = QPointF(*at)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    for radius, width, colour in ((13, 5, colours.paper), (13, 2.2, colours.fail), (3.2, 1.6, colours.fail)):
+        painter.setPen(QPen(QColor(colour), width))
+        painter.drawEllipse(middle, radius, radius)
+
+
+def _paint_grip(painter: QPainter, grip: Grip, width: float, colours: Palette) -> None:
+    x, y = grip.at
+    ink, paper = QColor(colours.ink), QColor(colours.paper)
+    if grip.rail is not None:
+        painter.setPen(QPen(ink, 1.2, Qt.PenStyle.DotLine))
+        painter.drawLine(QPointF(*grip.rail[0]), QPointF(*grip.rail[1]))
+        painter.setPen(QPen(ink, 2.0))
+        for tick in grip.ticks:
+            painter.drawLine(QPointF(tick[0] - 11, tick[1]), QPointF(tick[0] + 11, tick[1]))
+    plate = QRectF(x - GRIP_WIDTH / 2, y - GRIP_HEIGHT / 2, GRIP_WIDTH, GRIP_HEIGHT)
+    fill = QColor(colours.snap) if grip.caught else QColor(colours.upper) if grip.lit or grip.held else ink
+    painter.setPen(QPen(paper, 2.0))
+    painter.setBrush(fill)
+    painter.drawRoundedRect(plate, 5, 5)
+    painter.save()
+    painter.setClipRect(plate.adjusted(6, 6, -6, -6))
+    painter.setPen(QPen(paper, 2.0))
+    for i in range(-3, 5):  # the hatch
+        left = x + i * 8.0 - 10
+        painter.drawLine(QPointF(left, y + 12), QPointF(left + 20, y - 12))
+    painter.restore()
+    font = QFont(painter.font())
+    font.setPointSizeF(11 if grip.held else 10)
+    font.setBold(grip.held or grip.lit)
+    painter.setFont(font)
+    text_width = QFontMetricsF(font).horizontalAdvance(grip.text) + 12
+    right = x + GRIP_WIDTH / 2 + LABEL_GAP
+    if right + text_width > width - 4:
+        right = x - GRIP_WIDTH / 2 - LABEL_GAP - text_width
+    card = QRectF(right, y - 12, text_width, 24)
+    backing = QColor(colours.card)
+    backing.setAlpha(225)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(backing)
+    painter.drawRoundedRect(card, 4, 4)
+    painter.setPen(QColor(colours.snap) if grip.caught else ink)
+    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, grip.text)

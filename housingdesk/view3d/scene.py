@@ -1,0 +1,223 @@
+"""What the bench shows, as one frozen value.  No Qt, no VTK.
+
+``scene_of`` turns a build and the viewer's choices into a ``Scene``; the canvas compares two scenes and
+touches only what differs.  Meshes compare by identity, so a scene costs nothing to compare.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
+from housingdesk.view3d.palette import Palette, mixed, palette
+
+Point = tuple[float, float, float]
+Role = Literal["half", "part"]
+
+EDGE_TRIANGLES = 200_000  # finding the edges of a larger mesh takes longer than the eye gains
+STALE_SHARE = 0.55  # how far the colour of a half that is out of date goes towards the paper
+FRAME_MARGIN = 0.07  # the plane's frame stands this share of the longer side off the housing
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The viewer's choices.
+
+    Attributes
+    ----------
+    ghost_on, ghost_opacity : the untouched part drawn over the halves, and how densely (0 to 1).
+    lower_shown, upper_shown : which halves are drawn.
+    lift_mm : how far the upper half is lifted off along the pull.
+    mark_mm : a place to point at, build frame.
+    plane_shown : draw the parting plane and its grip.
+    pick_faces : show the parts alone and solid, for a click on one of their flats.
+    """
+
+    ghost_on: bool = True
+    ghost_opacity: float = 0.35
+    lower_shown: bool = True
+    upper_shown: bool = True
+    lift_mm: float = 0.0
+    dark: bool = False
+    mark_mm: Point | None = None
+    plane_shown: bool = True
+    pick_faces: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One body on the bench.
+
+    Attributes
+    ----------
+    name : ``lower``, ``upper``, ``part-0``, ``part-1``...; the same body keeps its name.
+    opacity : 1 is solid; anything less is drawn as the ghost, over everything else.
+    lift_z : how far it is drawn above its place, mm.
+    edges : whether its sharp edges may be drawn as thin lines.
+    """
+
+    name: str
+    role: Role
+    mesh: Mesh
+    colour: str
+    opacity: float = 1.0
+    lift_z: float = 0.0
+    edges: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PlaneFrame:
+    """The parting plane as drawn.
+
+    Attributes
+    ----------
+    z_mm : its height in the build frame.
+    corners : the frame's (x, y) corners in order around it, mm.
+    range_mm : least and greatest height it can be dragged to.
+    """
+
+    z_mm: float
+    corners: tuple[tuple[float, float], ...]
+    range_mm: tuple[float, float]
+
+    @property
+    def label(self) -> str:
+        """The height in words."""
+        return height_label(self.z_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """Everything the bench shows.
+
+    Attributes
+    ----------
+    marks : places to point at, build frame.
+    stale : the halves are older than what the user has asked for.
+    """
+
+    items: tuple[Item, ...]
+    plane: PlaneFrame | None
+    marks: tuple[Point, ...]
+    stale: bool
+    palette: Palette
+
+    def bounds_mm(self) -> Floats | None:
+        """(2, 3) corners around all bodies where they are drawn, or None for an empty bench."""
+        boxes = [
+            item.mesh.bounds + np.array([0, 0, item.lift_z]) for item in self.items if item.mesh.triangles
+        ]
+        if not boxes:
+            return None
+        return np.array([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place on a body.
+
+    Attributes
+    ----------
+    item : name of the body.
+    point_mm : the place in the build frame, a lifted half counted as closed.
+    normal : unit normal of the surface there, towards the viewer.
+    face : index of the triangle in the body's mesh.
+    """
+
+    item: str
+    point_mm: Point
+    normal: Point
+    face: int
+
+
+EMPTY = Scene((), None, (), False, palette(False))
+
+
+def height_label(z_mm: float) -> str:
+    """Return a height as the grip shows it: tenths, and hundredths only where they say something."""
+    return f"{z_mm:.1f} mm" if abs(z_mm * 10 - round(z_mm * 10)) < 0.05 else f"{z_mm:.2f} mm"
+
+
+def plane_frame(outer_mm: Floats, parts: tuple[Mesh, ...], parting_z_mm: float) -> PlaneFrame:
+    """Return the frame around a housing.
+
+    Parameters
+    ----------
+    outer_mm : (2, 3) corners of the shell, mm.
+    parts : build frame; the plane can be dragged through their height, less a hair at either end.
+    """
+    low, high = np.asarray(outer_mm, float)
+    margin = FRAME_MARGIN * max(high[0] - low[0], high[1] - low[1])
+    x0, y0 = (float(v) for v in low[:2] - margin)
+    x1, y1 = (float(v) for v in high[:2] + margin)
+    boxes = [mesh.bounds for mesh in parts if mesh.triangles]
+    bottom = min((float(b[0, 2]) for b in boxes), default=float(low[2]))
+    top = max((float(b[1, 2]) for b in boxes), default=float(high[2]))
+    hair = min(0.1, (top - bottom) / 100)
+    return PlaneFrame(
+        z_mm=float(parting_z_mm),
+        corners=((x0, y0), (x1, y0), (x1, y1), (x0, y1)),
+        range_mm=(bottom + hair, top - hair),
+    )
+
+
+def scene_of(
+    parts: tuple[Mesh, ...],
+    halves: Mapping[Side, Mesh] | None,
+    outer_mm: Floats | None,
+    parting_z_mm: float | None,
+    look: Look,
+    stale: bool = False,
+) -> Scene:
+    """Return the scene for a build and the viewer's choices.
+
+    Parameters
+    ----------
+    parts : the untouched parts, build frame, mm.
+    halves : the latest halves in the assembled pose, or None before the first.
+    outer_mm : (2, 3) corners of the shell; None draws no plane.
+    parting_z_mm : height of the parting plane the user asks for; None draws no plane.
+    stale : the halves are older than what the user has asked for.
+
+    Notes
+    -----
+    Without halves, and while a flat is being picked, the parts are drawn solid: there is nothing to
+    look through.
+    """
+    colours = palette(look.dark)
+    alone = not halves or look.pick_faces
+    shown = {"lower": look.lower_shown, "upper": look.upper_shown}
+    items: list[Item] = []
+    for side in SIDES:
+        if alone or halves is None or side not in halves or not shown[side]:
+            continue
+        colour = colours.lower if side == "lower" else colours.upper
+        mesh = halves[side]
+        items.append(
+            Item(
+                name=side,
+                role="half",
+                mesh=mesh,
+                colour=mixed(colour, colours.paper, STALE_SHARE) if stale else colour,
+                lift_z=look.lift_mm if side == "upper" else 0.0,
+                edges=not stale and mesh.triangles <= EDGE_TRIANGLES,
+            )
+        )
+    opacity = 1.0 if alone else float(np.clip(look.ghost_opacity, 0.0, 1.0))
+    if alone or (look.ghost_on and opacity > 0):
+        items += [
+            Item(f"part-{i}", "part", mesh, colours.ghost, opacity, edges=mesh.triangles <= EDGE_TRIANGLES)
+            for i, mesh in enumerate(parts)
+        ]
+    framed = look.plane_shown and not look.pick_faces and outer_mm is not None and parting_z_mm is not None
+    return Scene(
+        items=tuple(items),
+        plane=plane_frame(outer_mm, parts, parting_z_mm) if framed else None,  # type: ignore[arg-type]  # framed says so
+        marks=() if look.mark_mm is None else (look.mark_mm,),
+        stale=stale and not alone,
+        palette=colours,
+    )
