@@ -78,23 +78,12 @@ def _touching(tris: Floats, low: float, high: float, reach: Floats) -> NDArray[n
     return np.flatnonzero((x.max(axis=1) + reach >= low) & (x.min(axis=1) - reach <= high))
 
 
-def surface(
+def occupy(
     tris: Floats, reach: Floats, *, grid: Grid, swept: bool = False, seal_mm: float = 0.0
-) -> tuple[Floats, Ints]:
-    """Return the closed surface of all points within reach of the triangles.
+) -> NDArray[np.uint8]:
+    """Return which grid nodes lie within reach of the triangles: (nx, ny, nz) uint8, bit ``band.IN``.
 
-    Parameters
-    ----------
-    tris : (m, 3, 3) float64, mm, of any quality.
-    reach : (m,) float64, mm, greater than 0.
-    grid : must leave two spacings free all around (above: for swept, closes the sweep).
-    swept : every triangle also covers what lies above it.
-    seal_mm : gaps between grown surfaces that no ball of this diameter enters are filled.
-
-    Returns
-    -------
-    (n, 3) float64 points and (f, 3) int32 faces, counter-clockwise seen from outside; every edge has exactly
-    two faces.  Hollows come out as separate inward-facing pieces.
+    Parameters are those of ``surface``.
     """
     h, origin, counts = grid.spacing_mm, grid.origin, grid.counts
     state = np.zeros(counts, np.uint8)
@@ -119,12 +108,35 @@ def surface(
                 state[out > 0] |= band.IN
                 if swept:
                     band.fill_upward(state, 0, counts[0])
-        while band.untangle(state) and swept:
-            before = int((state & band.IN).sum())
-            band.fill_upward(state, 0, counts[0])
-            if int((state & band.IN).sum()) == before:
-                break
+    return state
 
+
+def surface(
+    tris: Floats, reach: Floats, *, grid: Grid, swept: bool = False, seal_mm: float = 0.0
+) -> tuple[Floats, Ints]:
+    """Return the closed surface of all points within reach of the triangles.
+
+    Parameters
+    ----------
+    tris : (m, 3, 3) float64, mm, of any quality.
+    reach : (m,) float64, mm, greater than 0.
+    grid : must leave two spacings free all around (above: for swept, closes the sweep).
+    swept : every triangle also covers what lies above it.
+    seal_mm : gaps between grown surfaces that no ball of this diameter enters are filled.
+
+    Returns
+    -------
+    (n, 3) float64 points and (f, 3) int32 faces, counter-clockwise seen from outside; every edge has exactly
+    two faces.  Hollows come out as separate inward-facing pieces.
+    """
+    h, origin, counts = grid.spacing_mm, grid.origin, grid.counts
+    state = occupy(tris, reach, grid=grid, swept=swept, seal_mm=seal_mm)
+    while band.untangle(state) and swept:
+        before = int((state & band.IN).sum())
+        band.fill_upward(state, 0, counts[0])
+        if int((state & band.IN).sum()) == before:
+            break
+    with ThreadPoolExecutor(_THREADS) as pool:
         rim_starts = np.zeros(counts[0] * counts[1] + 1, np.int64)
         band.count_rim(state, rim_starts)
         rims = int(rim_starts[-1])

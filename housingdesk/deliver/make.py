@@ -1,0 +1,158 @@
+"""The main job without a window: open a part or project, build, prove, write."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from housingdesk.build.pipeline import Builder
+from housingdesk.build.results import BuildResult
+from housingdesk.deliver.output import write_outputs
+from housingdesk.deliver.pose import Pose
+from housingdesk.errors import SpecError
+from housingdesk.files.meshes import read_part
+from housingdesk.files.project import is_project, load_project
+from housingdesk.geometry.frames import PullDirection, build_frame
+from housingdesk.geometry.types import Mesh
+from housingdesk.spec.edits import changed
+from housingdesk.spec.models import PartingSpec, PartSpec, Spec, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the command line asks for; None leaves the project's value, or the program's proposal."""
+
+    unit: Unit | None = None
+    clearance_mm: float | None = None
+    wall_mm: float | None = None
+    pull: str | None = None
+    parting: str | None = None
+
+
+class _Held(dict[str, Mesh]):
+    """Meshes by key, as the builder wants them."""
+
+    def get(self, key: str) -> Mesh:  # type: ignore[override]  # a missing mesh is a bug here
+        return self[key]
+
+
+@dataclass(frozen=True)
+class Housing:
+    """An opened housing, ready to build; ``notes`` are lines to print first."""
+
+    spec: Spec
+    meshes: _Held
+    builder: Builder
+    notes: tuple[str, ...] = field(default=())
+
+
+def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
+    """Open a part's file or a project and settle what the wishes leave open.
+
+    Raises
+    ------
+    FileError, PartError, SpecError : one sentence saying what is wrong and what to do.
+    """
+    wishes = wishes or Wishes()
+    notes: list[str] = []
+    if is_project(path):
+        spec, meshes = load_project(path)
+        held = _Held(meshes)
+        builder = Builder(held)
+        spec = _with_room(spec, wishes)
+        if wishes.pull is not None or wishes.parting is not None:
+            spec = _parted(spec, builder, held, wishes, notes)
+        size = None
+    else:
+        loaded = read_part(path, wishes.unit)
+        held = _Held({loaded.mesh.key: loaded.mesh})
+        builder = Builder(held)
+        part = PartSpec(
+            name=loaded.name,
+            mesh_key=loaded.mesh.key,
+            source_name=loaded.source_name,
+            unit=loaded.unit,
+            unit_origin=loaded.unit_origin,
+        )
+        size = loaded.mesh.size_mm * part.scale_mm
+        how = {
+            "guessed": "a guess from its size; --unit settles it",
+            "tagged": "as the file says",
+            "given": "as asked",
+        }
+        notes.append(
+            f"{loaded.source_name}: {size[0]:.2f} x {size[1]:.2f} x {size[2]:.2f} mm, read as {loaded.unit} "
+            f"({how.get(loaded.unit_origin, loaded.unit_origin)})"
+        )
+        spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(height_mm=1.0))
+        spec = _with_room(spec, wishes)
+        spec = _parted(spec, builder, held, wishes, notes)
+    return Housing(spec, held, builder, tuple(notes))
+
+
+def _with_room(spec: Spec, wishes: Wishes) -> Spec:
+    fit, shell = spec.fit, spec.shell
+    if wishes.clearance_mm is not None:
+        fit = changed(fit, clearance_mm=wishes.clearance_mm)
+    if wishes.wall_mm is not None:
+        shell = changed(shell, wall_mm=wishes.wall_mm)
+    return changed(spec, fit=fit, shell=shell)
+
+
+def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes, notes: list[str]) -> Spec:
+    pull: PullDirection | None = None
+    if wishes.pull in ("x", "y", "z"):
+        pull = f"+{wishes.pull}"  # type: ignore[assignment]  # one of the six by construction
+    parting = wishes.parting
+    if parting in (None, "auto"):
+        if wishes.pull is None and parting is None and spec.parting.height_mm != 1.0:
+            return spec
+        best = builder.propose(spec.parts, spec.fit, spec.shell, pull)[0]
+        notes.append(f"Parted {best.height_mm:.2f} mm up, lifting along {best.pull[1]}. {best.reason}")
+        return changed(spec, parting=PartingSpec(pull=best.pull, height_mm=best.height_mm))
+    try:
+        at = float(parting or "")
+    except ValueError:
+        at = math.nan
+    if not math.isfinite(at):
+        raise SpecError(f"--parting takes 'auto' or a height in mm, not '{parting}'.")
+    way = pull or (spec.parting.pull if wishes.pull is None else None)
+    if way is None:
+        way = builder.propose(spec.parts, spec.fit, spec.shell, None)[0].pull  # type: ignore[assignment]
+    assert way is not None
+    low, high = _extent(spec, meshes, way)
+    if not low < at < high:
+        raise SpecError(
+            f"The parting plane at {at:g} mm lies outside the part, which reaches from {low:.2f} to {high:.2f} mm "
+            f"along {way[1]}; choose a height between."
+        )
+    return changed(spec, parting=PartingSpec(pull=way, height_mm=at - low))
+
+
+def _extent(spec: Spec, meshes: _Held, pull: PullDirection) -> tuple[float, float]:
+    """Return the parts' least and greatest coordinate along the pull, in the assembly frame."""
+    placed = [
+        meshes[p.mesh_key].moved(
+            np.array(p.placement).reshape(4, 4) @ np.diag([p.scale_mm] * 3 + [1.0])
+        )
+        for p in spec.parts
+    ]
+    frame = build_frame(placed, pull)
+    top = max(m.moved(frame).bounds[1, 2] for m in placed)
+    low = float(-frame[2, 3])
+    return low, low + float(top)
+
+
+def prove_housing(housing: Housing) -> BuildResult:
+    """Build at final quality and prove."""
+    return housing.builder.build(housing.spec, "final")
+
+
+def write_housing(housing: Housing, result: BuildResult, folder: Path, pose: Pose) -> tuple[Path, ...]:
+    """Write the halves, the 3MF and the proof; all or nothing."""
+    return write_outputs(folder, result, pose, housing.meshes)
+
+
