@@ -21,7 +21,7 @@ class Edges:
 
     Attributes
     ----------
-    vertices : (k, 3) float64 mm, welded.
+    vertices : (k, 3) float64 mm, welded; points that no triangle uses are left out.
     faces : (m, 3) int64 into ``vertices``; triangles that lost a side by welding are left out.
     ends : (e, 2) int64 into ``vertices``, smaller number first.
     count : (e,) triangles at each edge.
@@ -53,10 +53,12 @@ def edges_of(points: NDArray[Any], triangles: NDArray[Any]) -> Edges:
     points : (n, 3) float, mm.
     triangles : (m, 3) int, into ``points``.
     """
-    vertices = np.asarray(points, np.float64)
+    used = np.zeros(len(points), bool)
+    used[triangles] = True
+    vertices = np.asarray(points, np.float64)[used]
     first, number = same_points(vertices)
     vertices = vertices[first]
-    faces = number[np.asarray(triangles, np.int64)].reshape(-1, 3)
+    faces = number[(np.cumsum(used) - 1)[triangles]].reshape(-1, 3)
     whole = (faces[:, 0] != faces[:, 1]) & (faces[:, 1] != faces[:, 2]) & (faces[:, 2] != faces[:, 0])
     faces = faces[whole]
     start = faces.T.reshape(-1)

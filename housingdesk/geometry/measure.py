@@ -27,9 +27,11 @@ import numpy as np
 from housingdesk.geometry.edges import Edges, Flags, bend, edges_of
 from housingdesk.geometry.types import Floats, Mesh
 
+_UPRIGHT_MM = 1e-6  # a triangle leaning less than this counts as standing upright
 FLAT_MM = 1e-4  # edges that stand out less than this are taken as flat; the least gap may be off by as much
 TOUCH_MM = 0.005  # a point less deep in the material than this only touches it
 MOST_QUERIES = 400_000  # stretches measured in one search; about a second of work
+_WAY_WITNESSES = 400  # enough: what no surface of the path meets could only be a loose crumb
 _ROUNDS = 48  # halving 1 m so often ends below the spacing of floating-point numbers
 
 
@@ -250,16 +252,20 @@ def path(part: Mesh, direction: int, reach_mm: float) -> Mesh:
     """
     edges = _surface(part).edges
     a, b = edges.vertices[edges.ends[:, 0]], edges.vertices[edges.ends[:, 1]]
-    along = b[:, :2] - a[:, :2]
-    length = np.linalg.norm(along, axis=1)
+    along = b - a
+    length = np.maximum(np.linalg.norm(along[:, :2], axis=1), 1e-12)
 
-    def side(column: int) -> Floats:
-        """Return how far the far corner lies beside the wall, seen along z."""
-        off = edges.vertices[edges.opposite[:, column], :2] - a[:, :2]
-        beside: Floats = (along[:, 0] * off[:, 1] - along[:, 1] * off[:, 0]) / np.maximum(length, 1e-12)
-        return np.where(np.abs(beside) < 1e-6, 0.0, beside)
+    def far_corner(column: int) -> tuple[Floats, Flags]:
+        """Return how far it lies beside the wall, seen along z, and whether it is in the wall and ahead."""
+        off = edges.vertices[edges.opposite[:, column]] - a
+        beside: Floats = (along[:, 0] * off[:, 1] - along[:, 1] * off[:, 0]) / length
+        beside = np.where(np.abs(beside) < _UPRIGHT_MM, 0.0, beside)
+        share = np.einsum("ij,ij->i", off[:, :2], along[:, :2]) / length**2
+        return beside, (beside == 0) & (direction * (off[:, 2] - share * along[:, 2]) > 0)
 
-    outline = (edges.count != 2) | (side(0) * side(1) >= 0)
+    (one, one_ahead), (other, other_ahead) = far_corner(0), far_corner(1)
+    # An upright triangle ahead of an edge takes the wall's place as far as its own far edges.
+    outline = (edges.count != 2) | ((one * other >= 0) & ~one_ahead & ~other_ahead)
     ends = edges.ends[outline & (length > 1e-9)]
     n = len(edges.vertices)
     lifted = edges.vertices + np.array([0.0, 0.0, direction * reach_mm])
@@ -289,7 +295,7 @@ def way_gap(part: Mesh, half: Mesh, direction: int, reach_mm: float, steps: int 
     hits : part points found more than ``TOUCH_MM`` deep in the half, summed over the steps.
     """
     gap = least_gap(path(part, direction, reach_mm), half)
-    points = witnesses(part, 1500)
+    points = witnesses(part, _WAY_WITNESSES)
     ways = np.linspace(0.0, direction * reach_mm, steps)
     places = (points[None] + ways[:, None, None] * np.array([0.0, 0.0, 1.0])).reshape(-1, 3)
     hits = places[inside(places, half)]

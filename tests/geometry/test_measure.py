@@ -155,3 +155,30 @@ def test_a_crumb_in_the_way_is_hit_though_no_surface_of_the_path_meets_it() -> N
     )
     _, hits = way_gap(housing.parts[0], whole, 1, 20.0)
     assert hits > 0
+
+
+def test_a_point_that_no_triangle_uses_is_no_part() -> None:
+    housing = boxed(1.0)
+    part, lower = housing.parts[0], housing.halves["lower"]
+    stray = Mesh(np.vstack([[0, 0, -0.9], part.vertices]), part.faces + 1)
+    assert least_gap(stray, lower).distance_mm == pytest.approx(1.0, abs=KERNEL)
+
+
+def test_a_finer_part_has_the_same_path() -> None:
+    """Upright faces in many triangles stand in for the walls above their inner edges."""
+    coarse = both(block([-5, -5, 0], [5, 5, 4]), block([-2, -2, 3], [2, 2, 12]))
+    fine = coarse.subdivide().subdivide().subdivide()
+    points = np.random.default_rng(2).uniform([-8, -8, -2], [8, 8, 20], (500, 3))
+    for direction in (1, -1):
+        ways = [path(mesh(body), direction, 25.0) for body in (coarse, fine)]
+        beside = ~inside(points, mesh(block([-5, -5, -30], [5, 5, 40])))
+        apart = [distances(points[beside], way) for way in ways]
+        assert apart[0] == pytest.approx(apart[1], abs=1e-6)
+        # Foot and neck sweep a prism each; distance to a prism is a closed form.
+        q = points[beside]
+        prisms = []
+        for wide, z in ((5, [0, 4]), (2, [3, 12])):
+            z[(1 + direction) // 2] += 25 * direction
+            low, high = np.array([-wide, -wide, z[0]]), np.array([wide, wide, z[1]])
+            prisms.append(np.linalg.norm(np.maximum(0, np.maximum(low - q, q - high)), axis=1))
+        assert apart[0] == pytest.approx(np.min(prisms, axis=0), abs=1e-6)
