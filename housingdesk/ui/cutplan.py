@@ -8,12 +8,13 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from typing_extensions import override
 
-from housingdesk.ui.gauge import reach_along_normal
+from housingdesk.ui.gauge import chord, reach_along_normal
 from housingdesk.view3d.palette import LIGHT, Palette
 
 Box = tuple[float, float, float, float]  # least x, least y, greatest x, greatest y; mm in plan
 _MARGIN_PX = 20
 _KNOB_PX = 7.0
+_OVERHANG_PX = 9.0
 _SNAP_DEG = 5.0
 
 
@@ -85,6 +86,10 @@ class CutPlan(QWidget):
         s = self._scale()
         return QPointF(self.width() / 2 + (x - mx) * s, self.height() / 2 - (y - my) * s)
 
+    def _half_size(self) -> tuple[float, float]:
+        assert self._outer is not None
+        return (self._outer[2] - self._outer[0]) / 2, (self._outer[3] - self._outer[1]) / 2
+
     def _axes(self) -> tuple[QPointF, QPointF]:
         """Direction of the line and its normal on the screen."""
         a = np.radians(self._angle_deg)
@@ -95,10 +100,11 @@ class CutPlan(QWidget):
         along, normal = self._axes()
         middle = QPointF(self.width() / 2, self.height() / 2) + normal * (self._offset_mm * self._scale())
         assert self._outer is not None
-        a = np.radians(self._angle_deg)
-        wide, deep = self._outer[2] - self._outer[0], self._outer[3] - self._outer[1]
-        half = (abs(np.cos(a)) * wide + abs(np.sin(a)) * deep) / 2 * self._scale() + 9
-        return middle - along * half, middle + along * half
+        back_mm, front_mm = chord(self._angle_deg, self._offset_mm, self._half_size())
+        scale = self._scale()
+        return middle + along * (back_mm * scale - _OVERHANG_PX), middle + along * (
+            front_mm * scale + _OVERHANG_PX
+        )
 
     # events
 

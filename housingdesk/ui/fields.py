@@ -27,7 +27,7 @@ class NumberField(QFrame):
     ----------
     least, most : limits, both allowed.
     step : of arrows, wheel and drag; Page Up and Page Down take ten, Shift a tenth.
-    unit : shown behind the number; ``mm`` also understands cm, m and inch when typed.
+    unit : shown behind the number unless ``show_unit`` is off; ``mm`` also takes cm, m and inch when typed.
     reason : tooltip, why the number is what it is.
     """
 
@@ -45,6 +45,7 @@ class NumberField(QFrame):
         step: float = 0.1,
         decimals: int = 2,
         unit: str = "mm",
+        show_unit: bool = True,
         reason: str = "",
         name: str = "",
     ) -> None:
@@ -65,6 +66,7 @@ class NumberField(QFrame):
         self._edit.textEdited.connect(self._check)
         self._grip = QLabel(unit)
         self._grip.setObjectName("fieldUnit")
+        self._grip.setVisible(show_unit)
         self._grip.setCursor(Qt.CursorShape.SizeHorCursor)
         self._grip.installEventFilter(self)
         row = QHBoxLayout(self)
@@ -112,7 +114,8 @@ class NumberField(QFrame):
     def sizeHint(self) -> QSize:
         widest = max(len(write_number(v, self._decimals)) for v in (self._value, min(self._most, 99.9), 10.0))
         digits = self.fontMetrics().horizontalAdvance("0" * (widest + 1))
-        return QSize(digits + self._grip.sizeHint().width() + 20, 26)
+        unit = 0 if self._grip.isHidden() else self._grip.sizeHint().width() + 3
+        return QSize(digits + unit + 17, 26)
 
     @override
     def minimumSizeHint(self) -> QSize:

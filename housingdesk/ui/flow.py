@@ -136,15 +136,15 @@ class Sentence(QWidget):
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
         tokens = re.findall(r"\{\w+\}[.,;:)]*|[^\s{}]+", template)
-        for index, token in enumerate(tokens):
-            match = re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token)
+        named = [re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token) for token in tokens]
+        for index, (token, match) in enumerate(zip(tokens, named, strict=True)):
             if match:
                 layout.addWidget(_with_mark(fields[match[1]], match[2]))
                 continue
-            following = tokens[index + 1] if index + 1 < len(tokens) else ""
-            after = re.match(r"\{(\w+)\}", following)
-            field = fields[after[1]] if after else None
-            layout.addWidget(_word(token, field))
+            # A word with an Alt key belongs to the next field, wherever that is; others to one beside them.
+            reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]
+            following = next((m for m in reach if m), None)
+            layout.addWidget(_word(token, fields[following[1]] if following else None))
         for field in fields.values():
             if isinstance(field, NumberField):
                 field.complained.connect(self._complain)

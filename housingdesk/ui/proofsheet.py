@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from housingdesk.build.results import BuildResult, HalfFacts
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.finding import Finding, worst_first
+from housingdesk.ui.jobcard.station import may_be_narrow
 from housingdesk.ui.lengths import size_words, volume_words
+from housingdesk.ui.stack import Stack, scrolled
 from housingdesk.ui.theme import GLYPH, PROOF_SHEET_WIDTH, severity_colour
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -26,7 +28,8 @@ def figures_of(result: BuildResult) -> tuple[str, ...]:
 
 def _half_line(name: str, facts: HalfFacts) -> str:
     return (
-        f"{name} {volume_words(facts.volume_mm3)}, {size_words(facts.size_mm)}, {facts.triangles:,} triangles"
+        f"{name} half {volume_words(facts.volume_mm3)}, {facts.triangles:,} triangles,\n"
+        f"{size_words(facts.size_mm)}"
     )
 
 
@@ -109,18 +112,8 @@ class ProofSheet(QWidget):
         self._state = _text("", "faint")
         self._figures = _text("", "soft")
         self.rows: list[FindingRow] = []
-        self._list = QWidget()
-        self._list.setObjectName("card")
-        self._column = QVBoxLayout(self._list)
-        self._column.setContentsMargins(0, 0, 0, 0)
-        self._column.setSpacing(0)
-        self._column.addStretch(1)
-        scroll = QScrollArea()
-        scroll.setObjectName("card")
-        scroll.setWidgetResizable(True)
-        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setWidget(self._list)
+        self._list = Stack()
+        scroll = scrolled(self._list)
         caution = QPushButton("More about this")
         caution.setObjectName("link")
         caution.setToolTip("What no program can check for you.")
@@ -182,9 +175,9 @@ class ProofSheet(QWidget):
             row.setParent(None)
             row.deleteLater()
         self.rows = [FindingRow(f, self._theme) for f in ordered]
-        for index, row in enumerate(self.rows):
+        for row in self.rows:
             row.chosen.connect(self._choose)
-            self._column.insertWidget(index, row)
+            self._list.add(row)
 
     def _choose(self, finding: Finding) -> None:
         for row in self.rows:
@@ -196,6 +189,7 @@ def _text(words: str, name: str = "") -> QLabel:
     label = QLabel(words)
     label.setWordWrap(True)
     label.setTextFormat(Qt.TextFormat.PlainText)
+    may_be_narrow(label)
     if name:
         label.setObjectName(name)
     return label

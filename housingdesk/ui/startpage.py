@@ -22,7 +22,7 @@ class Choice(QPushButton):
         self.setAccessibleName(words)
         self.setAccessibleDescription(detail)
         column = QVBoxLayout(self)
-        column.setContentsMargins(16, 10, 16, 10)
+        column.setContentsMargins(4, 0, 4, 0)
         column.setSpacing(1)
         for text, name in ((words, "strong"), (detail, "soft")):
             label = QLabel(QFontMetrics(self.font()).elidedText(text, Qt.TextElideMode.ElideMiddle, 330))
@@ -30,7 +30,7 @@ class Choice(QPushButton):
             label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
             label.setTextFormat(Qt.TextFormat.PlainText)
             column.addWidget(label)
-        self.setFixedSize(_CHOICE_WIDTH, 60)
+        self.setFixedSize(_CHOICE_WIDTH, 64)
 
 
 class StartPage(QWidget):

@@ -130,6 +130,8 @@ QPushButton#stationHead {{ background: transparent; border: none; font-weight: b
   padding: 3px 6px; border-radius: 4px; }}
 QPushButton#stationHead:hover {{ color: {t.upper}; }}
 QPushButton#stationHead:focus {{ border: 2px solid {t.lower}; padding: 1px 4px; }}
+QPushButton#axis {{ padding: 4px 0; min-width: 26px; max-width: 26px; }}
+QPushButton#axis:focus {{ padding: 3px 0; }}
 QPushButton#proposal {{ text-align: left; padding: 5px 8px; background: transparent;
   border-color: {t.line}; }}
 QPushButton#proposal:checked {{ background: {t.field}; color: {t.ink}; padding: 4px 7px;
@@ -143,6 +145,9 @@ QPushButton#choice {{ text-align: left; border-radius: 6px; padding: 12px 16px; 
 QPushButton#choice:hover {{ border-color: {t.upper}; }}
 QPushButton#choice:focus {{ border: 2px solid {t.lower}; padding: 11px 15px; }}
 QCheckBox {{ color: {t.ink}; spacing: 6px; background: transparent; border: none; }}
+QCheckBox::indicator {{ width: 12px; height: 12px; border: 1px solid {t.rule}; border-radius: 3px;
+  background: {t.field}; }}
+QCheckBox::indicator:checked {{ background: {t.upper}; border-color: {t.upper}; }}
 QCheckBox:focus {{ color: {t.upper}; text-decoration: underline; }}
 QSlider {{ background: transparent; min-height: 20px; }}
 QSlider::groove:horizontal {{ height: 3px; background: {t.rule}; border-radius: 1px; }}

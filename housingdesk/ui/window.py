@@ -142,9 +142,7 @@ class MainWindow(QMainWindow):
             "ghost": lambda on: self._set_look(replace(self._look, ghost_on=on)),
             "lower": lambda on: self._set_look(replace(self._look, lower_shown=on)),
             "upper": lambda on: self._set_look(replace(self._look, upper_shown=on)),
-            "lift": lambda on: self._set_look(
-                replace(self._look, lift_mm=self._most_lift_mm() / 2 if on else 0.0)
-            ),
+            "lift": self._lift_apart,
             "plane": lambda on: self._set_look(replace(self._look, plane_shown=on)),
             "fit": self.bench.fit_view,
             "from_corner": lambda: self.bench.view_from("corner"),
@@ -250,11 +248,16 @@ class MainWindow(QMainWindow):
         self._show_bench()
         self._refresh_actions()
 
+    def _lift_apart(self, on: bool) -> None:
+        self._set_look(replace(self._look, lift_mm=self._most_lift_mm() / 2 if on else 0.0))
+        if on:
+            self.bench.fit_view()
+
     def _most_lift_mm(self) -> float:
         if self.desk.result is None:
             return 40.0
         low, high = np.asarray(self.desk.result.outer_mm, float)
-        return 1.6 * float(high[2] - low[2])
+        return 1.5 * float(high[2] - low[2])
 
     def show_start(self) -> None:
         """Fill the start page afresh."""

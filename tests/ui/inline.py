@@ -103,7 +103,9 @@ class InlineClient:
             case LoadParts(path):
                 mesh = as_mesh(trimesh.load_mesh(path))
                 self.store.put(mesh)
-                facts = MeshFacts(mesh.triangles, 4, 0, 0, 0, 2, 0, ("The surface has holes; they do no harm.",))
+                facts = MeshFacts(
+                    mesh.triangles, 4, 0, 0, 0, 2, 0, ("The surface has holes; they do no harm.",)
+                )
                 return Loaded((LoadedPart(path.stem, path.name, mesh, "mm", "guessed", facts),))
             case Propose(parts):
                 low, high = self._boxes(parts)
@@ -164,7 +166,16 @@ class InlineClient:
 def _facts(mesh: Mesh, gap: float, wall: float, outer: Floats) -> HalfFacts:
     size = tuple(float(v) for v in mesh.size_mm)
     return HalfFacts(
-        mesh.volume_mm3, mesh.triangles, size, gap, (0.0, 0.0, 0.0), gap, 0.0, 19.0, wall, wall  # type: ignore[arg-type]
+        mesh.volume_mm3,
+        mesh.triangles,
+        size,
+        gap,
+        (0.0, 0.0, 0.0),
+        gap,
+        0.0,
+        19.0,
+        wall,
+        wall,  # type: ignore[arg-type]
     )
 
 
@@ -173,7 +184,9 @@ def _findings(gap: float, wall: float, low: Floats, high: Floats) -> tuple[Findi
     return (
         Finding("wall", "fail" if wall < 1.2 else "pass", f"Least wall {wall:.2f} mm.", "", top),
         Finding("gap-lower", "pass", f"Lower half: least gap {gap:.2f} mm."),
-        Finding("opening", "caution", "The shaft reaches out on the right.", "Make sure nothing catches.", top),
+        Finding(
+            "opening", "caution", "The shaft reaches out on the right.", "Make sure nothing catches.", top
+        ),
     )
 
 

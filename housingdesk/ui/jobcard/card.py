@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
@@ -21,7 +20,8 @@ from typing_extensions import override
 from housingdesk.spec.edits import rename_housing
 from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.jobcard.station import Station
+from housingdesk.ui.jobcard.station import Station, may_be_narrow
+from housingdesk.ui.stack import Stack, scrolled
 from housingdesk.ui.theme import JOB_CARD_WIDTH
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -61,6 +61,7 @@ class StationRow(QWidget):
         self.summary = QLabel()
         self.summary.setObjectName("summary")
         self.summary.setWordWrap(True)
+        may_be_narrow(self.summary)
         self.body = QFrame()
         self.body.setObjectName("stationBody")
         inner = QVBoxLayout(self.body)
@@ -158,21 +159,11 @@ class JobCard(QWidget):
         self.rows = [StationRow(make(desk), last=False) for make in station_classes()]
         self.rows[-1]._last = True
         self.stations = {row.station.title: row.station for row in self.rows}
-        stack = QWidget()
-        stack.setObjectName("card")
-        column = QVBoxLayout(stack)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(0)
+        stack = Stack()
         for row in self.rows:
             row.opened.connect(self._toggle)
-            column.addWidget(row)
-        column.addStretch(1)
-        self._scroller = QScrollArea()
-        self._scroller.setObjectName("card")
-        self._scroller.setWidgetResizable(True)
-        self._scroller.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self._scroller.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self._scroller.setWidget(stack)
+            stack.add(row)
+        self._scroller = scrolled(stack)
         self.write = QPushButton("&Write the two halves…")
         self.write.setObjectName("main")
         self.write.setToolTip(
@@ -210,6 +201,7 @@ class JobCard(QWidget):
             return
         if not self.title.isModified():
             self.title.setText(spec.name)
+            self.title.setCursorPosition(0)
         self.saved.setText(self.desk.saved_words)
         for row in self.rows:
             row.refresh()

@@ -38,6 +38,7 @@ class PartStation(Station):
         self._size = (1.0, 1.0, 1.0)
         self._sizes: dict[object, tuple[float, float, float]] = {}
         self.which = ChoiceField((), name="Part to change", reason="The part that the lines below are about.")
+        self.which.setMaximumWidth(170)
         self.which.chosen.connect(self._choose)
         self._which_line = Sentence("Of the parts, {which}", {"which": self.which})
         self.add(self._which_line)
@@ -84,9 +85,7 @@ class PartStation(Station):
         self.measure.changed.connect(self._take_measure)
         self.measure.began.connect(self.desk.begin_drag)
         self.measure.ended.connect(self.desk.end_drag)
-        self.add(
-            Sentence("I &measured it along {axis} as {length}.", {"axis": self.axis, "length": self.measure})
-        )
+        self.add(Sentence("Along {axis} I &measured {length}.", {"axis": self.axis, "length": self.measure}))
 
     def _build_placing(self) -> None:
         self.angle = NumberField(
@@ -103,6 +102,8 @@ class PartStation(Station):
             axis: button(axis.upper(), f"Turn the part about its {axis.upper()} axis.", self._turner(axis))
             for axis in _AXES
         }
+        for made in self.turns.values():
+            made.setObjectName("axis")
         self.add(Sentence("&Turn it {angle} about {x} {y} {z}", {"angle": self.angle, **self.turns}))
         self.lay = button(
             "Lay a face down",
@@ -127,6 +128,7 @@ class PartStation(Station):
                 least=-2000,
                 most=2000,
                 step=0.5,
+                show_unit=False,
                 name=f"Shift along {axis.upper()}",
                 reason=f"Where the part lies along {axis.upper()}, from where its file drew it.",
             )
@@ -136,9 +138,9 @@ class PartStation(Station):
             field.changed.connect(lambda value, i=index: self._shift(i, value))
             field.began.connect(self.desk.begin_drag)
             field.ended.connect(self.desk.end_drag)
-        self._shift_line = Sentence(
-            "&Shift X {x} Y {y} Z {z}", dict(zip(("x", "y", "z"), self.shift, strict=True))
-        )
+        self._shift_line = Sentence("X {x} Y {y} Z {z}", dict(zip(("x", "y", "z"), self.shift, strict=True)))
+        self._shift_words = note("Shifted, in mm:")
+        self.add(self._shift_words)
         self.add(self._shift_line)
         self.remove = button(
             "Remove this part",
@@ -176,11 +178,12 @@ class PartStation(Station):
             self._name = names[0]
         self.which.show_key(self._name)
         several = len(names) > 1
-        for widget in (self._which_line, self._shift_line, self.remove):
+        for widget in (self._which_line, self._shift_words, self._shift_line, self.remove):
             widget.setVisible(several)
         part = self._part()
         if not self.name_edit.isModified():
             self.name_edit.setText(part.name)
+            self.name_edit.setCursorPosition(0)
         self._size = self._size_of(part)
         show_note(self.size_note, f"It measures {size_words(self._size)}.")
         self.unit.show_key(part.unit)

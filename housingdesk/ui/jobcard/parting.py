@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import cast
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from housingdesk.build.results import PlaneProposal
@@ -53,7 +54,7 @@ class PartingStation(Station):
         self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(cast(PullDirection, key))))
         self.add(
             Sentence(
-                "Part &it {height} up, lifting the upper half with the file's {pull}.",
+                "Part &it {height} up, lifting the upper half along {pull}.",
                 {"height": self.height_field, "pull": self.pull},
             )
         )
@@ -64,12 +65,13 @@ class PartingStation(Station):
             "Tries every direction and shows the planes that need least extra room cut.",
             self.desk.ask_proposals,
         )
-        self.add(self.suggest)
+        self.column.addWidget(self.suggest, 0, Qt.AlignmentFlag.AlignLeft)
         self._list = QWidget()
         self._rows = QVBoxLayout(self._list)
         self._rows.setContentsMargins(0, 0, 0, 0)
         self._rows.setSpacing(4)
         self.add(self._list)
+        self._list.hide()
         self._shown: tuple[PlaneProposal, ...] = ()
         self.proposal_buttons: list[QPushButton] = []
 
@@ -108,6 +110,7 @@ class PartingStation(Station):
         for made in self.proposal_buttons:
             self._rows.addWidget(made)
         self._shown = proposals
+        self._list.setVisible(bool(proposals))
 
     def _proposal_button(self, proposal: PlaneProposal) -> QPushButton:
         pull = cast(PullDirection, proposal.pull)
@@ -124,4 +127,4 @@ class PartingStation(Station):
     def summary(self) -> str:
         """Say where the plane is."""
         parting = self.spec.parting
-        return f"{write_number(parting.height_mm, 1)} mm up, the file's {PULL_WORDS[parting.pull]}."
+        return f"{write_number(parting.height_mm, 1)} mm up, lifting along {PULL_WORDS[parting.pull]}."

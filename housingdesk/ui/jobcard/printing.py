@@ -11,8 +11,8 @@ from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 
 POSE_WORDS: dict[Pose, str] = {
-    "print": "ready to print, flat side down",
-    "assembled": "as they are assembled",
+    "print": "ready to print",
+    "assembled": "as assembled",
 }
 
 
@@ -31,13 +31,12 @@ class PrintStation(Station):
             "meet, for looking at them in another program.",
         )
         self.pose.chosen.connect(lambda key: self.desk.set_pose(cast(Pose, key)))
-        self.add(Sentence("&Halves {pose},", {"pose": self.pose}))
         self.folder = button(
             "Choose a folder…",
             "Where the files go; you are asked when none is chosen.",
             self.desk.folder_asked.emit,
         )
-        self.add(Sentence("into {folder}", {"folder": self.folder}))
+        self.add(Sentence("W&rite them {pose} into {folder}", {"pose": self.pose, "folder": self.folder}))
         self.written = note()
         self.add(self.written)
 

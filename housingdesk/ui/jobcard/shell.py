@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from housingdesk.spec.edits import set_side, set_wall
 from housingdesk.spec.models import HOUSING_SIDES, MAX_REACH_MM, MAX_WALL_MM, MIN_WALL_MM, HousingSide
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import Station, note
+from housingdesk.ui.jobcard.station import Station, note, show_note
 from housingdesk.ui.lengths import size_words, write_number
+
+_SIDE_WIDTH = 38
 
 
 class ShellStation(Station):
@@ -34,7 +36,6 @@ class ShellStation(Station):
         self.add(Sentence("&Keep at least {wall} of wall.", {"wall": self.wall}))
         self.choices: dict[HousingSide, ChoiceField] = {}
         self.reaches: dict[HousingSide, NumberField] = {}
-        self._tails: dict[HousingSide, QWidget] = {}
         for side in HOUSING_SIDES:
             self._add_side(side)
         self.add(note("A fixed side ignores the wall. Less than nothing lets the part stick out there."))
@@ -58,7 +59,20 @@ class ShellStation(Station):
         )
         choice.chosen.connect(lambda key: self._choose(side, key))
         self.choices[side], self.reaches[side] = choice, reach
-        self.add(Sentence(f"{side.capitalize()} {{choice}} {{reach}}", {"choice": choice, "reach": reach}))
+        row = QHBoxLayout()
+        row.setSpacing(5)
+        label = QLabel(side.capitalize())
+        label.setBuddy(choice)
+        label.setFixedWidth(_SIDE_WIDTH)
+        for widget in (label, choice, reach):
+            row.addWidget(widget)
+        row.addStretch(1)
+        self.column.addLayout(row)
+        complaint = note()
+        complaint.setObjectName("complaint")
+        show_note(complaint, "")
+        reach.complained.connect(lambda words: show_note(complaint, words))
+        self.add(complaint)
 
     def _choose(self, side: HousingSide, key: str) -> None:
         if key == "free":

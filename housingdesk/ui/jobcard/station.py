@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from housingdesk.spec.edits import Edit
 from housingdesk.spec.models import Spec
@@ -75,7 +75,15 @@ def note(words: str = "") -> QLabel:
     label.setObjectName("soft")
     label.setWordWrap(True)
     label.setTextFormat(Qt.TextFormat.PlainText)
+    may_be_narrow(label)
     return label
+
+
+def may_be_narrow(label: QLabel) -> None:
+    """Let a wrapping label be narrower than its longest word, so that a long name widens no card."""
+    policy = label.sizePolicy()
+    policy.setHorizontalPolicy(QSizePolicy.Policy.Ignored)
+    label.setSizePolicy(policy)
 
 
 def show_note(label: QLabel, words: str) -> None:
