@@ -515,3 +515,63 @@ def crossing_planes(
                     normal[a, s, 0] = (wx - px) / d
                     normal[a, s, 1] = (wy - py) / d
                     normal[a, s, 2] = (wz - pz) / d
+
+
+@jit
+def clear_points(
+    tris: Floats,
+    reach: Floats,
+    swept: bool,
+    origin: Floats,
+    h: float,
+    x_from: int,
+    x_to: int,
+    ny: int,
+    starts: NDArray[np.int64],
+    points: Floats,
+    push: Floats,
+) -> None:
+    """Find, for every surface point that a triangle reaches over, the way out.
+
+    Parameters
+    ----------
+    x_from, x_to : the cell columns looked at.
+    ny : cell columns a row.
+    starts : running sum of points per cell column.
+    push : (n, 3), changed in place; the longest way out of any one triangle's reach, mm.
+    """
+    for m in range(tris.shape[0]):
+        t = tris[m]
+        c = reach[m]
+        c2 = c * c
+        # A point may lie anywhere in its cell, and a little outside it.
+        r = c + 1.5 * h
+        n = _normal(t)
+        i0, i1 = _index_range(
+            min(t[0, 0], t[1, 0], t[2, 0]) - r, max(t[0, 0], t[1, 0], t[2, 0]) + r, origin[0], h, x_from, x_to
+        )
+        for i in range(i0, i1):
+            y_low, y_high = _y_range(t, origin[0] + h * (i + 0.5), r)
+            if y_low > y_high:
+                continue
+            j0, j1 = _index_range(y_low - r, y_high + r, origin[1], h, 0, ny)
+            for j in range(j0, j1):
+                for a in range(starts[i * ny + j], starts[i * ny + j + 1]):
+                    x, y, z = points[a, 0], points[a, 1], points[a, 2]
+                    if abs(n[0] * (x - t[0, 0]) + n[1] * (y - t[0, 1]) + n[2] * (z - t[0, 2])) >= c and not (
+                        swept and z > min(t[0, 2], t[1, 2], t[2, 2])
+                    ):
+                        continue
+                    if swept:
+                        px, py, pz = nearest_on_swept(t, x, y, z)
+                    else:
+                        px, py, pz = nearest_on_triangle(t, x, y, z)
+                    d2 = (x - px) ** 2 + (y - py) ** 2 + (z - pz) ** 2
+                    if d2 >= c2 or d2 == 0.0:
+                        continue
+                    d = np.sqrt(d2)
+                    short = c - d
+                    if short > np.sqrt(push[a, 0] ** 2 + push[a, 1] ** 2 + push[a, 2] ** 2):
+                        push[a, 0] = short * (x - px) / d
+                        push[a, 1] = short * (y - py) / d
+                        push[a, 2] = short * (z - pz) / d

@@ -21,6 +21,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 MAX_NODES = 700_000_000
+GUARD_ROUNDS = 3
 _THREADS = max(1, min(4, os.cpu_count() or 1))
 
 
@@ -111,6 +112,11 @@ def occupy(
     return state
 
 
+def _cap_rows(state: NDArray[np.uint8], cell_height: Ints) -> NDArray[np.bool_]:
+    """Return which surface points belong to the cap that closes a sweep on top."""
+    return cell_height >= state.shape[2] - 2
+
+
 def surface(
     tris: Floats, reach: Floats, *, grid: Grid, swept: bool = False, seal_mm: float = 0.0
 ) -> tuple[Floats, Ints]:
@@ -172,6 +178,31 @@ def surface(
             )  # fmt: skip
 
         list(pool.map(place, _chunks(counts[0] - 1)))
+
+        # Saddles, and rounds meeting flats, leave a few points a hair too near; put those on the surface.
+        capped = _cap_rows(state, cell_height) if swept else None
+        for _ in range(GUARD_ROUNDS):
+            push = np.zeros_like(points)
+
+            def clear(chunk: tuple[int, int], push: Floats = push) -> None:
+                low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
+                some = _touching(tris, low, high, reach + 2 * h)
+                band.clear_points(
+                    tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
+                    cell_starts, points, push,
+                )  # fmt: skip
+
+            list(pool.map(clear, _chunks(counts[0] - 1)))
+            if capped is not None:
+                push[capped] = 0.0
+            if not push.any():
+                break
+            points += push
+    flat = tris.reshape(-1, 3)
+    low, high = flat.min(axis=0) - reach.max(), flat.max(axis=0) + reach.max()
+    if swept:
+        high[2] = np.inf
+    np.clip(points, low, high, out=points)
     faces = np.zeros((2 * int(np.unpackbits(mask[:, None], axis=1).sum()), 3), np.int32)
     contour.weave(state, rim_starts, height, mask, cell_starts, cell_height, points, faces)
     return points, faces

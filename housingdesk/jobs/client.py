@@ -59,7 +59,7 @@ class WorkerClient:
         on_progress: Callable[[int, Progress], None],
         *,
         handler: HandlerFactory = make_handler,
-        patience_s: float = 0.25,
+        patience_s: float = 3.0,
     ) -> None:
         self._store_folder = store_folder
         self._on_answer = on_answer
