@@ -1,1 +1,1 @@
-"""Published tables as typed values, each with its source."""
+"""Published tables as typed values; every figure knows its source and how sure it is."""

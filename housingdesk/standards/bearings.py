@@ -1,0 +1,35 @@
+"""Deep groove ball bearings: boundary dimensions per ISO 15."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Self
+
+from pydantic import model_validator
+
+from housingdesk.standards._data import Entry, Positive, table
+
+
+class Bearing(Entry):
+    """A ball bearing by its designation: bore, outside diameter and width, mm."""
+
+    bore_mm: Positive
+    outside_mm: Positive
+    width_mm: Positive
+
+    @model_validator(mode="after")
+    def _ring(self) -> Self:
+        if self.bore_mm >= self.outside_mm:
+            raise ValueError("a bearing's bore is smaller than its outside")
+        return self
+
+
+def bearings() -> Mapping[str, Bearing]:
+    """All bearings by designation, in the table's order."""
+    return table("iso15", Bearing)
+
+
+def bearing_for(shaft_mm: float, slack_mm: float = 0.05) -> tuple[Bearing, ...]:
+    """Bearings whose bore is the shaft's diameter within ``slack_mm``, the smallest outside first."""
+    fitting = (b for b in bearings().values() if abs(b.bore_mm - shaft_mm) <= slack_mm)
+    return tuple(sorted(fitting, key=lambda b: (b.outside_mm, b.width_mm)))
