@@ -84,13 +84,15 @@ def play(
     Raises
     ------
     ValueError
-        For an axis without direction or an angle limit beyond 180.
+        For an axis without direction, an angle limit beyond 180, or no halves.
     """
     direction = np.asarray(axis_dir, float).reshape(3)
     if not np.linalg.norm(direction) > 0:
         raise ValueError("axis_dir has no direction")
     if not 0 < limit_deg <= 180:
         raise ValueError("limit_deg must lie in 0 .. 180")
+    if not halves:
+        raise ValueError("halves is empty")
     moving = loose_surface(part)
     still = together([solid_surface(half) for half in halves])
     point = np.asarray(axis_point_mm, float).reshape(3)

@@ -292,6 +292,14 @@ def test_wrong_axis_is_refused() -> None:
         play(part, [part], ORIGIN, (0, 0, 0))
     with pytest.raises(ValueError, match="limit_deg"):
         play(part, [part], ORIGIN, Z, limit_deg=200)
+    with pytest.raises(ValueError, match="empty"):
+        play(part, [], ORIGIN, Z)
+
+
+def test_a_part_without_triangles_meets_nothing() -> None:
+    found = play(Mesh(np.zeros((0, 3)), np.zeros((0, 3), np.int32)), [mesh(box(1, 1, 1))], ORIGIN, Z)
+    assert found.x_mm == (10.0, 10.0)
+    assert found.turns_freely
 
 
 def test_a_part_without_gap_sideways_still_slides_along_its_walls() -> None:
