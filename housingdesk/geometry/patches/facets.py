@@ -8,7 +8,7 @@ On a tessellated cylinder the corners lie on the true surface; every other verte
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +38,8 @@ class Facets:
     facet_normals (c, 3), facet_areas (c,), facet_centres (c, 3).
     corner_start (c + 1,), corners : vertices that are corners, facet by facet.
     near_start (c + 1,), near, near_deg, near_mm : neighbours of each facet, the bend between, the shared length.
-    rim_mm : (c,) length of each facet's outline; ``tolerance_mm`` what counts as exact here.
+    rim_mm : (c,) length of each facet's outline; ``tolerance_mm`` what counts as exact here;
+        ``diagonal_mm`` of the box about the mesh as found.
     """
 
     points: Floats
@@ -60,15 +61,15 @@ class Facets:
     near_mm: Floats
     rim_mm: Floats
     tolerance_mm: float
+    diagonal_mm: float
 
-    @cached_property
-    def _rows(self) -> tuple[Index, Index]:
-        return np.argsort(self.label, kind="stable"), _starts(self.label, self.count)
-
-    def rows_of(self, facet: int) -> Index:
-        """Triangles of one facet, ascending rows of ``faces``."""
-        order, starts = self._rows
-        return order[starts[facet] : starts[facet + 1]]
+    def corners_of(self, facets: Index) -> Index:
+        """Distinct corners of some facets."""
+        if len(facets) == 1:
+            return self.corners[self.corner_start[facets[0]] : self.corner_start[facets[0] + 1]]
+        first, last = self.corner_start[facets], self.corner_start[facets + 1]
+        skip = np.repeat(first - np.concatenate([[0], np.cumsum(last - first)[:-1]]), last - first)
+        return _distinct(self.corners[skip + np.arange(len(skip))])
 
 
 def weld(vertices: Floats, tolerance: float) -> tuple[Index, Floats]:
@@ -315,4 +316,5 @@ def facets_of(mesh: Mesh) -> Facets | None:
         near_mm=near_mm,
         rim_mm=np.bincount(one, near_mm, count),
         tolerance_mm=tolerance,
+        diagonal_mm=diagonal,
     )

@@ -16,6 +16,7 @@ from housingdesk.geometry.types import Floats
 MAX_STEPS = 25
 COS_OFF = float(np.cos(np.radians(25.0)))  # a facet's normal against the surface it shall lie on
 HOOD_COS = 0.17  # a neighbourhood takes less than 80 degrees to each side
+MANY = 100  # corners; a flat full of holes is no strip of a round, and slow to try
 SLANT = float(np.radians(2.0))
 MAX_WIDTH = float(np.radians(41.0))  # nine facets a turn and more are round, eight are an octagon
 MAX_BEND_DEG = 41.0
@@ -377,6 +378,7 @@ def _hood(
     g: int,
     size: int,
     normals: Floats,
+    corner_start: Index,
     near_start: Index,
     near: Index,
     near_deg: Floats,
@@ -394,7 +396,7 @@ def _hood(
             q = near[e]
             if n < size and seen[q] != stamp and claimed[q] < 0 and near_deg[e] < MAX_BEND_DEG:
                 seen[q] = stamp
-                if _dot(normals[q], normals[f]) > HOOD_COS:
+                if _dot(normals[q], normals[f]) > HOOD_COS and corner_start[q + 1] - corner_start[q] < MANY:
                     hood[n] = q
                     n += 1
         at += 1
@@ -420,12 +422,14 @@ def _grow(
     seen: Index,
     stamp: int,
     region: Index,
+    widths: Floats,
 ) -> tuple[int, float, float]:
     """Collect the free facets on a round, from a pair over smooth edges.
 
-    Returns how many, their area, and their mean width weighted with area.
+    Returns how many (0 unless three are alike in width: any three strips of a symmetrical bevel lie on
+    one cylinder), their area, and their mean width weighted with area.
     """
-    n, at, area, turn = 2, 0, 0.0, 0.0
+    n, at, area, turn, widest = 2, 0, 0.0, 0.0, 0.0
     region[0], region[1] = f, g
     seen[f], seen[g] = stamp, stamp
     for i in range(2):
@@ -434,6 +438,8 @@ def _grow(
             return 0, 0.0, 0.0
         area += areas[region[i]]
         turn += w * areas[region[i]]
+        widths[i] = w
+        widest = max(widest, w)
     while at < n:
         for e in range(near_start[region[at]], near_start[region[at] + 1]):
             q = near[e]
@@ -443,11 +449,17 @@ def _grow(
             w = _width(q, model, points, normals, corner_start, corners, tolerance, tolerance, COS_OFF)
             if 0 <= w <= limit:
                 region[n] = q
+                widths[n] = w
+                widest = max(widest, w)
                 n += 1
                 area += areas[q]
                 turn += w * areas[q]
         at += 1
-    return n, area, turn / area
+    alike = 0
+    for i in range(n):
+        if widths[i] > 0.55 * widest:
+            alike += 1
+    return (n if alike > 2 else 0), area, turn / area
 
 
 @njit(cache=True, nogil=True)
@@ -488,6 +500,7 @@ def find_rounds(
     dead = np.zeros(n_facets, np.uint8)
     which = np.empty(n_points, np.int64)
     region, kept = np.empty(n_facets, np.int64), np.empty(n_facets, np.int64)
+    widths = np.empty(n_facets)
     hood = np.empty(hoods.max() + 1, np.int64)
     model = np.zeros(9)
     stamp_p, stamp_f, number = 0, 0, first_number
@@ -495,11 +508,13 @@ def find_rounds(
         f, g = seeds[s, 0], seeds[s, 1]
         if claimed[f] >= 0 or claimed[g] >= 0 or (dead[f] and dead[g]):
             continue
+        if max(corner_start[f + 1] - corner_start[f], corner_start[g + 1] - corner_start[g]) >= MANY:
+            continue
         found, best_area, n_hood = 0, 0.0, 0
         for size in hoods:
             stamp_f += 1
             n_hood = _hood(
-                f, g, size, normals, near_start, near, near_deg, claimed, seen_f, stamp_f, hood
+                f, g, size, normals, corner_start, near_start, near, near_deg, claimed, seen_f, stamp_f, hood
             )
             for sloped in (False, True):
                 stamp_p += 1
@@ -530,7 +545,7 @@ def find_rounds(
                     stamp_f += 1
                     n_region, area, width = _grow(
                         f, g, limit, model, points, normals, areas, corner_start, corners, near_start, near,
-                        near_deg, claimed, tolerance, seen_f, stamp_f, region,
+                        near_deg, claimed, tolerance, seen_f, stamp_f, region, widths,
                     )  # fmt: skip
                     stamp_p += 1
                     n = _corners_of(region, n_region, corner_start, corners, seen_p, stamp_p, which)

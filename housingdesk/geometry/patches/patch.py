@@ -27,12 +27,14 @@ class Patch:
     axis : (3,) unit; a flat's normal pointing out of the part, a cylinder's axis (largest component
         positive), a cone's axis towards its wide end.
     diameter_mm : of a cylinder, of a cone at its wide end, 0 for a flat.
-    length_mm : along the axis; the longest extent of a flat.
+    length_mm : along the axis as calipers read it, over a rounded or chamfered edge to the end face; the
+        longest extent of a flat.
     width_mm : of a flat, across its length; 0 for a round.
     side : ``inside`` for a hole or an inner fillet, ``outside`` for a shaft, a rounded edge or a flat.
     area_mm2 : of its triangles.
     rms_mm : root mean square distance of its vertices from the ideal surface.
     turn : share of a full turn that a round covers, 0 to 1; 1 for a flat.
+    straight_mm : the length without such edges; ``faces`` and ``area_mm2`` are of this part alone.
     half_angle_deg : of a cone, between axis and surface; 0 otherwise.
     """
 
@@ -47,6 +49,7 @@ class Patch:
     area_mm2: float
     rms_mm: float
     turn: float
+    straight_mm: float
     half_angle_deg: float = 0.0
 
     @property

@@ -13,6 +13,8 @@ from housingdesk.geometry.types import Floats
 CONE_SLOPE = 2e-3  # below this (0.1 degree) a slope is no cone
 JOIN_MM = 0.01  # a fit to calipers' last digit
 JOIN_GAP_MM = 0.05
+EDGE = 0.35  # of the radius: a larger rounding or chamfer is a shape of its own
+SQUARE = 0.9999
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,14 +41,9 @@ class Round:
         return self.length_mm * float(np.hypot(1.0, self.model[7]))
 
 
-def _corners(f: Facets, facets: Index) -> Index:
-    spans = [f.corners[f.corner_start[i] : f.corner_start[i + 1]] for i in facets]
-    return np.unique(np.concatenate(spans))
-
-
 def fit(f: Facets, facets: Index) -> Round | None:
     """Fit a cylinder, and where it does not serve a cone, to all corners of some facets."""
-    which = _corners(f, facets)
+    which = f.corners_of(facets)
     best: Round | None = None
     for sloped in (False, True):
         model = np.zeros(9)
@@ -92,7 +89,7 @@ def with_cut_strips(f: Facets, one: Round, owner: Index, number: int) -> Round:
         one.model, one.core, f.points, f.facet_normals, f.corner_start, f.corners, f.near_start, f.near,
         f.near_deg, owner, number, 2 * f.tolerance_mm,
     )  # fmt: skip
-    heights = (f.points[_corners(f, np.concatenate([one.core, cut]))] - one.model[:3]) @ one.model[3:6]
+    heights = (f.points[f.corners_of(np.concatenate([one.core, cut]))] - one.model[:3]) @ one.model[3:6]
     low, high = float(heights.min()), float(heights.max())
     model = one.model.copy()
     model[6] += model[7] * (low + high) / 2
@@ -180,3 +177,43 @@ def turn(f: Facets, one: Round) -> float:
     reach = np.maximum.accumulate(np.concatenate([[wrap], last]))
     gaps = np.maximum(0.0, np.append(first, 2 * np.pi) - reach)
     return float(np.clip(1 - gaps.sum() / (2 * np.pi), 0.0, 1.0))
+
+
+def over_edges(f: Facets, one: Round, owner: Index) -> tuple[float, float]:
+    """How far rounded or chamfered ends go on to their end faces, mm at the low and the high end.
+
+    ``owner`` (facets,) is -1 where a facet is in no patch; facets of other patches are crossed only where
+    they stay within the edge.  An end counts where every way from the rim over facets no further than
+    `EDGE` radii leads to one face square to the axis and looking outward; otherwise it adds nothing.
+    """
+    axis, radius = one.model[3:6], float(one.model[6])
+    own = np.zeros(f.count, bool)
+    own[one.facets] = True
+    out = []
+    for end in (-1.0, 1.0):
+        start_mm = end * one.length_mm / 2
+        seen, todo, faces = own.copy(), list(one.facets), []
+        fits = True
+        while todo and fits:
+            at = todo.pop()
+            for e in range(f.near_start[at], f.near_start[at + 1]):
+                q = int(f.near[e])
+                corners = f.corners[f.corner_start[q] : f.corner_start[q + 1]]
+                if seen[q] or not len(corners):
+                    continue
+                seen[q] = True
+                d = f.points[corners] - one.model[:3]
+                h = end * (d @ axis) - end * start_mm
+                if h.max() < JOIN_MM:  # the other end, or a slot in the side
+                    continue
+                if end * (f.facet_normals[q] @ axis) > SQUARE and owner[q] >= 0:
+                    faces.append(float(h.mean()))
+                    continue
+                off = one.model[8] * (radius - np.linalg.norm(d - np.outer(d @ axis, axis), axis=1))
+                if off.min() < -JOIN_MM or max(off.max(), h.max()) > EDGE * radius or h.min() < -JOIN_MM:
+                    fits = False
+                    break
+                todo.append(q)
+        level = bool(faces) and max(faces) - min(faces) < JOIN_MM
+        out.append(max(0.0, float(np.mean(faces))) if fits and level else 0.0)
+    return out[0], out[1]

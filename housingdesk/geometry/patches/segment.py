@@ -19,8 +19,8 @@ from scipy.spatial import ConvexHull, QhullError
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of
 from housingdesk.geometry.patches.kernels import MAX_BEND_DEG, find_flats, find_rounds
-from housingdesk.geometry.patches.patch import Patch
-from housingdesk.geometry.patches.rounds import Round, fit, joined, turn, with_cut_strips
+from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
+from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 SOFT_DEG = 25.0  # bends up to here belong to a smooth surface
@@ -28,6 +28,7 @@ NOISE_MM = 0.03  # six times the spread of a good scan
 QUIET = 0.22  # a band filled evenly has an rms of 0.58 of its half-width, noise of a sixth 0.17
 CHAIN = 4  # so many rings in a row make a ball, a ring or an elbow
 LIKE = 3.0  # rings of a chain differ less than this in length
+CRUMB = 5e-4  # of the surface: smaller than that a flat needs company
 LEAST_MM = 0.2  # smaller than that nobody takes a reading of
 
 
@@ -51,7 +52,11 @@ def find_patches(mesh: Mesh) -> tuple[Patch, ...]:
     flats = _exact_flats(f, owner, len(rounds))
     rounds, flats = _noisy(f, owner, rounds, flats)
     by_facet = _faces_by_facet(f)
-    patches = [_round_patch(f, by_facet, r) for r in joined(f, rounds)]
+    whole = joined(f, rounds)
+    owner[:] = -1
+    _number(owner, [r.facets for r in whole], 0)
+    _number(owner, flats, len(whole))
+    patches = [_round_patch(f, by_facet, r, owner) for r in whole]
     patches += [_flat_patch(f, by_facet, g) for g in flats]
     return tuple(sorted(patches, key=lambda p: (-p.area_mm2, int(p.faces[0]))))
 
@@ -80,7 +85,6 @@ def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
     use &= (owner[one] < 0) & (owner[f.near] < 0)
     seeds = np.stack([one[use], f.near[use]], axis=1)
     rank = np.argsort(-np.minimum(f.facet_areas[seeds[:, 0]], f.facet_areas[seeds[:, 1]]), kind="stable")
-    size = float(np.linalg.norm(np.ptp(f.points, axis=0)))
     return int(
         find_rounds(
             f.points,
@@ -94,14 +98,14 @@ def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
             f.near_deg,
             np.ascontiguousarray(seeds[rank]),
             owner,
-            max(NOISE_MM, f.tolerance_mm) if noisy else 2 * f.tolerance_mm,
+            _noise_mm(f) if noisy else 2 * f.tolerance_mm,
             0.01 if noisy else np.inf,
             QUIET if noisy else 1.0,
             12 if noisy else 3,
             12 if noisy else 8,
-            3 * NOISE_MM if noisy else 0.0,
+            3 * _noise_mm(f) if noisy else 0.0,
             30.0 if noisy else 12.0,
-            2 * size,
+            2 * f.diagonal_mm,
             np.array([12, 40] if noisy else [2, 8]),
             first,
         )
@@ -113,10 +117,11 @@ def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
     count = _grow_rounds(f, owner, 0, noisy=False)
     rounds = [fit(f, facets) for facets in _groups(owner, 0, count)]
     chained = _chains(f, owner, rounds)
+    least = _least_mm(f)
     keep = [
         r
         for i, r in enumerate(rounds)
-        if r is not None and not chained[i] and min(r.slant_mm, 2 * r.model[6]) > LEAST_MM
+        if r is not None and not chained[i] and min(r.slant_mm, 2 * r.model[6]) > least
     ]
     owner[:] = -1
     _number(owner, [r.core for r in keep], 0)
@@ -167,18 +172,34 @@ def _free_share(f: Facets, owner: Index, count: int, own: int = 0, least_deg: fl
     return np.asarray(np.bincount(a, mm * free, count) / np.where(total > 0, total, 1.0))
 
 
+def _least_mm(f: Facets) -> float:
+    return min(LEAST_MM, 0.01 * f.diagonal_mm)
+
+
+def _noise_mm(f: Facets) -> float:
+    return min(NOISE_MM, 1e-3 * f.diagonal_mm)
+
+
 def _exact_flats(f: Facets, owner: Index, first: int) -> list[Index]:
     """Take single facets as flats; ``owner`` gets their numbers from ``first``."""
-    flats = np.zeros(f.count, bool)
-    large = _inner_radius(f.facet_areas, f.rim_mm) > LEAST_MM / 2
     one = _one_of_each(f)
-    smooth = (f.near_deg > FLAT_DEG) & (f.near_deg < SOFT_DEG)
     size = _inner_radius(f.facet_areas, f.rim_mm)
-    alike = 0.2 * size[one] < size[f.near]
-    for _ in range(2):  # a second look: the flat beside is known by now
-        free = smooth & alike & (owner[f.near] < 0) & ~flats[f.near]
-        share = np.bincount(one, f.near_mm * free, f.count) / np.where(f.rim_mm > 0, f.rim_mm, 1.0)
-        flats |= (owner < 0) & large & (share < 0.5)
+    alike = (0.2 * size[one] < size[f.near]) & (owner[f.near] < 0)
+    smooth = alike & (f.near_deg < SOFT_DEG)
+    rims = np.where(f.rim_mm > 0, f.rim_mm, 1.0)
+    large = (owner < 0) & (size > _least_mm(f) / 2)
+    flats = large & (np.bincount(one, f.near_mm * smooth, f.count) < 0.5 * rims)
+    # A second look: a large flat beside a small one is no free-form surface.
+    smooth &= ~(flats[f.near] & (size[f.near] > LIKE * size[one]))
+    flats |= large & (np.bincount(one, f.near_mm * smooth, f.count) < 0.5 * rims)
+    # A triangle of a rough scan stands alone among others that are no flats either.
+    crumb = f.facet_areas[one] < CRUMB * f.facet_areas.sum()
+    for _ in range(8):
+        free = (owner[f.near] < 0) & ~flats[f.near] & (alike | crumb)
+        alone = np.bincount(one, f.near_mm * free, f.count) > 0.7 * rims
+        if not (flats & alone).any():
+            break
+        flats &= ~alone
     groups = [np.array([i]) for i in np.flatnonzero(flats)]
     _number(owner, groups, first)
     return groups
@@ -210,7 +231,7 @@ def _noisy(
             f.near,
             seeds,
             owner,
-            NOISE_MM,
+            _noise_mm(f),
             QUIET,
             np.cos(np.radians(10.0)),
             8,
@@ -236,32 +257,33 @@ def _faces(by_facet: tuple[Index, Index], facets: Index) -> Ints:
     return np.sort(np.concatenate([order[starts[i] : starts[i + 1]] for i in facets])).astype(np.int32)
 
 
-def _round_patch(f: Facets, by_facet: tuple[Index, Index], r: Round) -> Patch:
+def _round_patch(f: Facets, by_facet: tuple[Index, Index], r: Round, owner: Index) -> Patch:
     slope = float(r.model[7])
+    share = turn(f, r)
+    below, above = over_edges(f, r, owner) if share >= WHOLE_TURN and not slope else (0.0, 0.0)
     return Patch(
         kind="cone" if slope else "cylinder",
         faces=_faces(by_facet, r.facets),
-        centre_mm=r.model[:3] + f.origin,
+        centre_mm=r.model[:3] + f.origin + (above - below) / 2 * r.model[3:6],
         axis=r.model[3:6].copy(),
         diameter_mm=2 * float(r.model[6] + slope * r.length_mm / 2),
-        length_mm=r.length_mm,
+        length_mm=r.length_mm + below + above,
         width_mm=0.0,
         side="outside" if r.model[8] > 0 else "inside",
         area_mm2=float(f.facet_areas[r.facets].sum()),
         rms_mm=r.rms_mm,
-        turn=turn(f, r),
+        turn=share,
+        straight_mm=r.length_mm,
         half_angle_deg=float(np.degrees(np.arctan(slope))),
     )
 
 
 def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patch:
-    rows = np.concatenate([f.rows_of(int(i)) for i in facets])
-    vertices = np.unique(f.faces[rows])
-    weights = f.areas[rows]
-    centre = np.average(f.points[f.faces[rows]].mean(axis=1), axis=0, weights=weights)
-    normal = (f.normals[rows] * weights[:, None]).sum(axis=0)
+    weights = f.facet_areas[facets]
+    centre = weights @ f.facet_centres[facets] / weights.sum()
+    normal = weights @ f.facet_normals[facets]
     normal /= np.linalg.norm(normal)
-    d = f.points[vertices] - centre
+    d = f.points[f.corners_of(facets)] - centre
     length, width = _extent(d, normal)
     off = d @ normal
     return Patch(
@@ -276,21 +298,25 @@ def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patc
         area_mm2=float(weights.sum()),
         rms_mm=float(np.sqrt(np.mean((off - off.mean()) ** 2))),
         turn=1.0,
+        straight_mm=length,
     )
 
 
 def _extent(d: Floats, normal: Floats) -> tuple[float, float]:
-    """Length and width of the narrowest rectangle about points of a plane (a side lies along its hull)."""
+    """Length and width of the narrowest rectangle about points of a plane (a side lies along their hull)."""
     e1 = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
     e1 /= np.linalg.norm(e1)
-    flat = np.stack([d @ e1, d @ np.cross(normal, e1)], axis=1)
-    try:
-        hull = flat[ConvexHull(flat).vertices]
-    except QhullError:
-        hull = flat
-    side = np.roll(hull, -1, axis=0) - hull
-    side /= np.maximum(np.linalg.norm(side, axis=1, keepdims=True), 1e-300)
-    along = np.ptp(hull @ side.T, axis=0)
-    across = np.ptp(hull @ (side @ np.array([[0.0, 1.0], [-1.0, 0.0]])).T, axis=0)
+    flat = d @ np.stack([e1, np.cross(normal, e1)], axis=1)
+    if len(flat) > 8:
+        try:
+            flat = flat[ConvexHull(flat).vertices]
+        except QhullError:
+            pass
+        side = np.roll(flat, -1, axis=0) - flat
+    else:  # all pairs: the sides of the hull are among them
+        side = (flat[:, None] - flat)[np.triu_indices(len(flat), 1)]
+    side = side / np.maximum(np.hypot(side[:, 0], side[:, 1]), 1e-300)[:, None]
+    along = np.ptp(flat @ side.T, axis=0)
+    across = np.ptp(flat @ (side[:, ::-1] * (-1.0, 1.0)).T, axis=0)
     best = int(np.argmin(along * across))
     return float(max(along[best], across[best])), float(min(along[best], across[best]))

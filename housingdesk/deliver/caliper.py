@@ -1,0 +1,116 @@
+"""What calipers would read on a part: the answer of ``housingdesk measure``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.types import Floats, Mesh
+
+LINES = 24  # of each table; the smaller rest is counted
+
+
+def measure_report(mesh: Mesh) -> dict[str, Any]:
+    """Measure a part.
+
+    Parameters
+    ----------
+    mesh : the part in its file's frame, mm.
+
+    Returns
+    -------
+    ``size_mm`` [x, y, z]; ``cylinders`` [{``axis``, ``centre_mm``, ``diameter_mm``, ``length_mm``,
+    ``rms_mm``, ``side``: outside or inside}]; ``flats`` [{``normal``, ``centre_mm``, ``area_mm2``,
+    ``rms_mm``}]; both largest area first, plain numbers throughout.
+    """
+    patches = find_patches(mesh)
+    return {
+        "size_mm": _numbers(mesh.size_mm),
+        "cylinders": [
+            {
+                "axis": _numbers(p.axis),
+                "centre_mm": _numbers(p.centre_mm),
+                "diameter_mm": p.diameter_mm,
+                "length_mm": p.length_mm,
+                "rms_mm": p.rms_mm,
+                "side": p.side,
+            }
+            for p in patches
+            if p.kind == "cylinder"
+        ],
+        "flats": [
+            {
+                "normal": _numbers(p.axis),
+                "centre_mm": _numbers(p.centre_mm),
+                "area_mm2": p.area_mm2,
+                "rms_mm": p.rms_mm,
+            }
+            for p in patches
+            if p.kind == "flat"
+        ],
+    }
+
+
+def _numbers(vector: Floats) -> list[float]:
+    return [float(x) + 0.0 for x in vector]  # + 0.0: no minus before a zero
+
+
+def measure_table(report: dict[str, Any]) -> str:
+    """Lay a report out as a table to read, largest first."""
+    x, y, z = report["size_mm"]
+    lines = [f"Size {x:.2f} x {y:.2f} x {z:.2f} mm", ""]
+    lines += _table(
+        "Shafts, holes and rounded edges",
+        ["Ø mm", "length", "", "along", "middle at x, y, z", "spread"],
+        report["cylinders"],
+        lambda c: [
+            f"{c['diameter_mm']:.2f}",
+            f"{c['length_mm']:.2f}",
+            c["side"],
+            _direction(c["axis"]),
+            _place(c["centre_mm"]),
+            f"{c['rms_mm']:.3f}",
+        ],
+    )
+    lines += [""]
+    lines += _table(
+        "Flats",
+        ["mm2", "facing", "middle at x, y, z", "spread"],
+        report["flats"],
+        lambda f: [
+            f"{f['area_mm2']:.1f}",
+            _direction(f["normal"], signed=True),
+            _place(f["centre_mm"]),
+            f"{f['rms_mm']:.3f}",
+        ],
+    )
+    return "\n".join(lines)
+
+
+def _table(
+    title: str, heads: list[str], rows: list[dict[str, Any]], cells: Callable[[dict[str, Any]], list[str]]
+) -> list[str]:
+    if not rows:
+        return [f"{title}: none"]
+    table = [heads] + [cells(row) for row in rows[:LINES]]
+    widths = [max(len(line[i]) for line in table) for i in range(len(heads))]
+    out = [f"{title} ({len(rows)})"]
+    out += [
+        "  " + "  ".join(c.rjust(w) for c, w in zip(line, widths, strict=True)).rstrip() for line in table
+    ]
+    if len(rows) > LINES:
+        out.append(f"  and {len(rows) - LINES} smaller")
+    return out
+
+
+def _place(point: list[float]) -> str:
+    return " ".join(f"{round(v, 2) + 0.0:8.2f}" for v in point)
+
+
+def _direction(axis: list[float], *, signed: bool = False) -> str:
+    """Name an axis of the file where it is one, else the three components."""
+    for name, value in zip("xyz", axis, strict=True):
+        if abs(value) > 1 - 1e-9:
+            return (("+" if value > 0 else "-") if signed else "") + name
+    return " ".join(f"{round(v, 3) + 0.0:.3f}" for v in axis)
