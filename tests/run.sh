@@ -62,14 +62,16 @@ if [ "$(cat "$venv/stamp" 2>/dev/null)" != "$stamp" ] || ! "$venv/bin/python" -c
 fi
 export PATH="$PWD/$venv/bin:$PATH"
 
-# --- lint, types, architecture -----------------------------------------------------------------------------
-say "Lint"
-ruff check housingdesk tests sample_projects
-ruff format --check housingdesk tests sample_projects
-say "Types"
-mypy
-say "Architecture"
-lint-imports
+# --- lint, types, architecture: one that fails does not hide the next ------------------------------------------
+failed=()
+check() {
+  say "$1"
+  "${@:2}" || failed+=("$1")
+}
+check "Lint" ruff check housingdesk tests sample_projects
+check "Format" ruff format --check housingdesk tests sample_projects
+check "Types" mypy
+check "Architecture" lint-imports
 
 # --- tests, on a screen of their own -------------------------------------------------------------------------
 if command -v Xvfb >/dev/null; then
@@ -91,5 +93,5 @@ fi
 unset WAYLAND_DISPLAY
 export QT_QPA_PLATFORM=xcb LIBGL_ALWAYS_SOFTWARE=1
 
-say "Tests"
-python -m pytest "$@"
+check "Tests" python -m pytest "$@"
+[ ${#failed[@]} -eq 0 ] || die "failed: ${failed[*]}"
