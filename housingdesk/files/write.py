@@ -13,6 +13,7 @@ import numpy as np
 
 from housingdesk.files.atomic import replacing
 from housingdesk.files.readers.stl import FACET
+from housingdesk.files.readers.threemf import library
 from housingdesk.geometry.types import Mesh
 from housingdesk.geometry.weld import welded
 
@@ -106,7 +107,7 @@ def write_3mf(path: Path, meshes: Mapping[str, Mesh]) -> None:
     ------
     FileError : it cannot be written.
     """
-    model = lib3mf.get_wrapper().CreateModel()
+    model = library().CreateModel()
     model.SetUnit(lib3mf.ModelUnit.MilliMeter)
     still = _transform(np.eye(4))
     for name, mesh in meshes.items():

@@ -73,7 +73,7 @@ def inspect(mesh: Mesh) -> MeshFacts:
     facts = {
         "open_edges": int((crowd == 1).sum()),
         "crowded_edges": int((crowd > 2).sum()),
-        "duplicate_triangles": len(faces) - len(np.unique(_triangle_codes(faces, len(mesh.vertices)))),
+        "duplicate_triangles": int((np.diff(np.sort(_triangle_codes(faces, len(mesh.vertices)))) == 0).sum()),
         "flat_triangles": int(flat.sum()),
         "bodies": int(bodies),
         "voids": int(void.sum()),

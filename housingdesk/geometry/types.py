@@ -61,7 +61,11 @@ class Mesh:
     @cached_property
     def bounds(self) -> Floats:
         """(2, 3) least and greatest corner of the vertices that faces use, mm."""
-        used = self.vertices[np.unique(self.faces)] if len(self.faces) else self.vertices
+        used = self.vertices
+        if len(self.faces):
+            mask = np.zeros(len(self.vertices), bool)
+            mask[self.faces] = True
+            used = self.vertices[mask]
         if not len(used):
             return np.zeros((2, 3))
         return np.array([used.min(axis=0), used.max(axis=0)])

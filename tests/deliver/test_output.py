@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import struct
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
 
 import lib3mf
@@ -19,6 +22,7 @@ from housingdesk.geometry.frames import build_frame, rotation_about
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from tests.conftest import shared_folder
 from tests.files.makers import box
 
 PART = box((2.0, 1.5, 1.0))  # inches
@@ -206,3 +210,47 @@ def test_versions_are_told_by_themselves(tmp_path: Path) -> None:
     versions = json.loads((tmp_path / "proof.json").read_text(encoding="utf-8"))["versions"]
     assert {"housingdesk", "python", "manifold3d", "numpy"} <= versions.keys()
     assert all(versions.values())
+
+
+@pytest.mark.shared
+def test_the_acceptance_script_reads_the_folder_and_agrees(tmp_path: Path) -> None:
+    # A housing made by hand: box in a box, its cavity the part grown by the clearance, cut at z = 9.
+    script = shared_folder("accept") / "verify_halves.py"
+    if not script.is_file():
+        pytest.skip("no ../shared/accept beside the project")
+    gap, wall, parting = 0.6, 2.8, 9.0
+    part = box((2.0, 1.5, 1.0))
+    size = PART_MM
+
+    def block(grow: float, low: float, high: float) -> trimesh.Trimesh:
+        made = trimesh.creation.box([size[0] + 2 * grow, size[1] + 2 * grow, high - low])
+        made.apply_translation([0.0, 0.0, (low + high) / 2])
+        return made
+
+    reach = gap + wall
+    cavity = block(gap, -gap, size[2] + gap)
+    halves: dict[Side, Mesh] = {}
+    for side, low, high in (("lower", -reach, parting), ("upper", parting, size[2] + reach)):
+        cut = block(reach, low, high).difference(cavity)
+        halves[side] = Mesh(cut.vertices, cut.faces)  # type: ignore[index]  # loop over literals
+    spec = Spec(
+        parts=(PartSpec(name="Block", mesh_key=part.key, unit="inch"),),
+        parting=PartingSpec(height_mm=parting),
+        fit=FitSpec(clearance_mm=gap),
+        shell=ShellSpec(wall_mm=wall),
+    )
+    frame = build_frame([part.moved(np.diag([25.4, 25.4, 25.4, 1.0]))], "+z")
+    built = replace(
+        result(),
+        spec=spec,
+        assembly_to_build=tuple(frame.ravel().tolist()),
+        parting_z_mm=parting,
+        halves=halves,
+        facts={side: facts(gap, halves[side]) for side in SIDES},
+    )
+    write_outputs(tmp_path, built, "assembled", {part.key: part})
+    done = subprocess.run(
+        [sys.executable, str(script), str(tmp_path)], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "FAIL" not in done.stdout

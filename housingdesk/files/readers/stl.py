@@ -12,7 +12,7 @@ from housingdesk.geometry.types import Floats, Mesh
 
 HEADER_BYTES = 84
 FACET = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
-_SOLID_LINE = re.compile(rb"^[ \t]*(?:end[ \t]*)?solid\b[^\n]*$", re.MULTILINE)
+_NAME = re.compile(rb"solid[^\n]*")  # of a body; it may hold any word of the format
 
 
 def read(path: Path, data: bytes) -> RawPart:
@@ -59,7 +59,7 @@ def _text(path: Path, data: bytes) -> Floats:
     text = data.lower().replace(b"\r", b"\n")
     if not re.search(rb"\bendsolid\b", text[-4096:]):
         raise cut_off(path, "its end is missing")
-    text = _SOLID_LINE.sub(b"", text)
+    text = _NAME.sub(b"", text)
     facets = text.count(b"endfacet")
     check_count(path, facets)
     # Between "vertex" and the next keyword stand three numbers; splitting at the words keeps this quick.

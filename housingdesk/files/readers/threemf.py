@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -29,14 +30,19 @@ _MAX_PLACED = 10_000  # components can nest so that a small file means billions 
 _MAX_DEPTH = 64
 
 
+@cache
+def library() -> Any:
+    """Return the 3MF library, loaded once."""
+    return lib3mf.get_wrapper()
+
+
 def read(path: Path, data: bytes) -> RawPart:
     """Read all build items of a 3MF file as one mesh."""
     del data  # lib3mf's Python binding copies bytes one by one; it reads the file itself
     with open_zip(path):
         pass  # refuses archives that could do harm before the library unpacks them
     try:
-        wrapper = lib3mf.get_wrapper()
-        model = wrapper.CreateModel()
+        model = library().CreateModel()
         model.QueryReader("3mf").ReadFromFile(str(path))
         unit, factor = _UNITS[int(model.GetUnit())]
         meshes = list(_placed(path, model))
