@@ -7,38 +7,24 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import (
-    QEasingCurve,
-    QEvent,
-    QObject,
-    QPointF,
-    Qt,
-    QTimer,
-    QVariantAnimation,
-    Signal,
-)
-from PySide6.QtGui import QCloseEvent, QImage, QKeyEvent, QMouseEvent, QNativeGestureEvent, QWheelEvent
+from PySide6.QtCore import QEasingCurve, QEvent, QObject, QPointF, Qt, QTimer, QVariantAnimation, Signal
+from PySide6.QtGui import QCloseEvent, QImage
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 from pyvistaqt import QtInteractor
 from vtkmodules.vtkCommonCore import vtkCommand
-from vtkmodules.vtkRenderingCore import vtkRenderWindow
 
 from housingdesk.view3d.bodies import Dressing
 from housingdesk.view3d.camera import Eye, Standpoint, View
 from housingdesk.view3d.grip import Drag, Grip, grip_of
+from housingdesk.view3d.hand import Hand
 from housingdesk.view3d.overlay import Drawing, Overlay
 from housingdesk.view3d.scene import Point, Scene, Spot
 from housingdesk.view3d.stage import Stage
 from housingdesk.view3d.tailor import Tailor
 
-CLICK_PX = 4.0  # a press that moves less is a click
 REST_MS = 160  # nothing has moved for this long: draw finely again
 DRESS_MS = 120  # a mesh has stood for this long: work out its edges
-HOVER_MS = 40
 FLIGHT_MS = 260
-WHEEL_FACTOR = 0.86  # of the distance, per notch
-
-Button = Qt.MouseButton
 
 
 class Bench(QWidget):
@@ -69,29 +55,29 @@ class Bench(QWidget):
         self._over_grip = False
         self._picking = False
         self._snaps: tuple[float, ...] = ()
-        self._pressed: tuple[Qt.MouseButton, QPointF] | None = None
-        self._last = QPointF()
-        self._hover_at = QPointF()
         self._closed = False
 
         self._interactor = QtInteractor(self, auto_update=False, multi_samples=0)
         self._interactor.setAcceptDrops(False)  # files are dropped on the window
         self._interactor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._interactor.installEventFilter(self)
+        self._hand = Hand(self._interactor, self._on_grip)
+        self._listen(self._hand)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self._interactor)
         self._overlay = Overlay(self._interactor)
         self.setMinimumSize(240, 200)
 
-        self._window: vtkRenderWindow = self._interactor.ren_win
+        window = self._interactor.render_window
+        assert window is not None  # pyvista lets go of it on closing only
+        self._window = window
         self._stage = Stage(self._window, self._interactor.renderer)
         self._smoothing_due = True
         self._observer = self._window.AddObserver(vtkCommand.EndEvent, self._drawn)
 
         self._rest = _once(self, REST_MS, self._come_to_rest)
         self._dress = _once(self, DRESS_MS, self._start_dressing)
-        self._hover = _once(self, HOVER_MS, self._look_under_pointer)
         self._tailor = Tailor(self)
         self._tailor.done.connect(self._take_dressing)
         self._flight = QVariantAnimation(self)
@@ -131,6 +117,7 @@ class Bench(QWidget):
             return
         if self._drag is not None and scene.plane is None:
             self._drag = None
+            self._hand.drop_grip()
         if self._drag is None:
             self._pending_z = None
         self._stage.show(scene)
@@ -255,7 +242,7 @@ class Bench(QWidget):
             self._redraw()
 
     def _come_to_rest(self) -> None:
-        if self._drag is None and self._pressed is None:
+        if not self._hand.busy:
             self._stage.set_moving(False)
             self._redraw()
         else:
@@ -276,184 +263,77 @@ class Bench(QWidget):
         if any(taken):
             self._redraw()
 
-    # The mouse ----------------------------------------------------------------------------------
-
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Answer the events of the picture; nothing of them reaches VTK's own handling."""
-        if watched is not self._interactor or self._closed:
-            return False
-        kind = event.type()
-        if kind in (QEvent.Type.Resize, QEvent.Type.Show, QEvent.Type.DevicePixelRatioChange):
+        """Keep up with the picture's size; the mouse is the hand's."""
+        kinds = (QEvent.Type.Resize, QEvent.Type.Show, QEvent.Type.DevicePixelRatioChange)
+        if watched is self._interactor and event.type() in kinds:
             self._overlay.setGeometry(self._interactor.rect())
             if self._fit_due and self._stage.scene.items:
                 self.fit_view()
             self._redraw()
-            return False
-        answer = self._answers().get(kind)
-        if answer is None:
-            return False
-        return answer(event)
+        return False
 
-    def _answers(self) -> dict[QEvent.Type, Callable[[QEvent], bool]]:
-        kind = QEvent.Type
-        return {
-            kind.MouseButtonPress: self._press,
-            kind.MouseMove: self._move,
-            kind.MouseButtonRelease: self._release,
-            kind.MouseButtonDblClick: self._double_click,
-            kind.Wheel: self._wheel,
-            kind.NativeGesture: self._pinch,
-            kind.Leave: self._leave,
-            kind.KeyPress: self._key,
-            kind.KeyRelease: self._key,
-            kind.ShortcutOverride: self._key,
-        }
+    # What the hand does -------------------------------------------------------------------------
 
-    def _press(self, event: QEvent) -> bool:
-        assert isinstance(event, QMouseEvent)
-        self._interactor.setFocus(Qt.FocusReason.MouseFocusReason)
-        if self._pressed is not None:
-            return True  # a second button while one is down
-        at = event.position()
-        self._flight.stop()
-        self._pressed = (event.button(), at)
-        self._last = at
-        grip = self.grip
-        if event.button() == Button.LeftButton and grip is not None and self._on_grip(at):
-            self._take_grip(grip, at)
-        self._show_cursor()
-        return True
+    def _listen(self, hand: Hand) -> None:
+        hand.turned.connect(self._turn)
+        hand.shoved.connect(self._shove)
+        hand.came_closer.connect(self._come_closer)
+        hand.double_clicked.connect(self._fly_to_pixel)
+        hand.clicked.connect(self._click)
+        hand.grip_taken.connect(self._take_grip)
+        hand.grip_moved.connect(self._move_grip)
+        hand.grip_left.connect(self._leave_grip)
+        hand.grip_given_back.connect(self._give_grip_back)
+        hand.pointed.connect(self._point)
+        hand.rested.connect(self._look_under_pointer)
+        hand.left.connect(self._forget_pointer)
 
-    def _move(self, event: QEvent) -> bool:
-        assert isinstance(event, QMouseEvent)
-        at = event.position()
-        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        if self._drag is not None:
-            plane = self._stage.scene.plane
-            assert plane is not None  # a scene without one ends the drag
-            self._drag_moved(self._drag.moved(self.eye, plane, self._snaps, (at.x(), at.y()), free=shift))
-        elif self._pressed is None:
-            self._point_at(at)
-        else:
-            dx, dy = at.x() - self._last.x(), at.y() - self._last.y()
-            if self._pressed[0] == Button.LeftButton and not shift:
-                self._move_view(self._view.turned(dx, dy))
-            else:
-                self._move_view(self.eye.shifted(dx, dy))
-        self._last = at
-        return True
+    def _turn(self, dx: float, dy: float) -> None:
+        self._move_view(self._view.turned(dx, dy))
 
-    def _release(self, event: QEvent) -> bool:
-        assert isinstance(event, QMouseEvent)
-        if self._pressed is None or event.button() != self._pressed[0]:
-            return True
-        button, began = self._pressed
-        self._pressed = None
-        at = event.position()
-        if self._drag is not None:
-            self._let_go(self._drag.z_mm)
-        elif self._picking and button == Button.LeftButton and (at - began).manhattanLength() <= CLICK_PX:
-            spot = self._stage.spot_at(self.eye, at.x(), at.y(), wait=True)
-            if spot is not None:
-                self.face_clicked.emit(spot)
-        self._point_at(at)
-        self._show_cursor()
-        return True
+    def _shove(self, dx: float, dy: float) -> None:
+        self._move_view(self.eye.shifted(dx, dy))
 
-    def _double_click(self, event: QEvent) -> bool:
-        assert isinstance(event, QMouseEvent)
-        at = event.position()
-        if event.button() != Button.LeftButton or self._picking or self._on_grip(at):
-            return self._press(event)
-        spot = self._stage.spot_at(self.eye, at.x(), at.y(), wait=True)
-        if spot is not None:
-            self.fly_to(self._drawn_at(spot))
-        return True
-
-    def _wheel(self, event: QEvent) -> bool:
-        assert isinstance(event, QWheelEvent)
-        notches = event.angleDelta().y() / 120.0
-        if notches and self._drag is None:
-            self._come_closer(event.position(), WHEEL_FACTOR**notches)
-        return True
-
-    def _pinch(self, event: QEvent) -> bool:
-        assert isinstance(event, QNativeGestureEvent)
-        if event.gestureType() == Qt.NativeGestureType.ZoomNativeGesture and self._drag is None:
-            self._come_closer(event.position(), 1.0 / max(1.0 + event.value(), 0.2))
-        return True
+    def _point(self, at: QPointF) -> None:
+        self._light_grip(self._on_grip(at))
 
     def _come_closer(self, at: QPointF, factor: float) -> None:
-        spot = self._stage.spot_at(self.eye, at.x(), at.y(), wait=False)
+        spot = self._spot(at, wait=False)
         target = self._drawn_at(spot) if spot else self.eye.on_focus_plane(at.x(), at.y())
         self._move_view(self._view.closer(target, factor))
+
+    def _fly_to_pixel(self, at: QPointF) -> None:
+        spot = None if self._picking else self._spot(at, wait=True)
+        if spot is not None:
+            self.fly_to(self._drawn_at(spot))
+
+    def _click(self, at: QPointF) -> None:
+        spot = self._spot(at, wait=True) if self._picking else None
+        if spot is not None:
+            self.face_clicked.emit(spot)
+
+    def _look_under_pointer(self, at: QPointF) -> None:
+        within = self._interactor.rect().contains(at.toPoint()) and not self._over_grip
+        spot = self._spot(at, wait=False) if within else None
+        if self._picking and self._stage.highlight(spot):
+            self._redraw()
+        self.spot_hovered.emit(spot)
+
+    def _forget_pointer(self) -> None:
+        self._light_grip(False)
+        if self._picking and self._stage.highlight(None):
+            self._redraw()
+        self.spot_hovered.emit(None)
+
+    def _spot(self, at: QPointF, wait: bool) -> Spot | None:
+        return self._stage.spot_at(self.eye, at.x(), at.y(), wait)
 
     def _drawn_at(self, spot: Spot) -> Point:
         x, y, z = spot.point_mm
         return x, y, z + self._stage.bodies[spot.item].item.lift_z
 
-    def _leave(self, _event: QEvent) -> bool:
-        self._hover.stop()
-        self._light_grip(False)
-        self.spot_hovered.emit(None)
-        return True
-
-    def _key(self, event: QEvent) -> bool:
-        assert isinstance(event, QKeyEvent)
-        giving_back = self._drag is not None and event.key() == Qt.Key.Key_Escape
-        if giving_back and event.type() == QEvent.Type.KeyPress and self._drag is not None:
-            self._drag_moved(self._drag.given_back())
-            self._let_go(self._drag.began_z)
-        event.setAccepted(giving_back)  # all other keys belong to the window
-        return True
-
     # The grip -----------------------------------------------------------------------------------
-
-    def _take_grip(self, grip: Grip, at: QPointF) -> None:
-        z = self._shown_z()
-        assert z is not None
-        self._drag = Drag(grip.anchor, z, z, (at.x() - grip.at[0], at.y() - grip.at[1]))
-        self._stage.set_moving(True)
-        self._hover.stop()
-        self.plane_drag_began.emit()
-        self._redraw()
-
-    def _drag_moved(self, drag: Drag) -> None:
-        old, self._drag = self._drag, drag
-        if old is None or old == drag:
-            return
-        self._stage.set_frame_z(drag.z_mm)
-        self._redraw()
-        if old.z_mm != drag.z_mm:
-            self.plane_dragged.emit(drag.z_mm)
-
-    def _let_go(self, z_mm: float) -> None:
-        """End the drag; the frame stays at its last height until the next scene says otherwise."""
-        plane = self._stage.scene.plane
-        self._drag = None
-        self._pending_z = z_mm if plane is not None and plane.z_mm != z_mm else None
-        self._rest.start()
-        self._redraw()
-        self.plane_drag_ended.emit(z_mm)
-
-    # The pointer at rest ------------------------------------------------------------------------
-
-    def _point_at(self, at: QPointF) -> None:
-        self._light_grip(self._on_grip(at))
-        self._hover_at = at
-        if not self._hover.isActive():
-            self._hover.start()
-
-    def _look_under_pointer(self) -> None:
-        if self._drag is not None or self._pressed is not None:
-            return
-        at = self._hover_at
-        spot = None
-        if not self._over_grip and self._interactor.rect().contains(at.toPoint()):
-            spot = self._stage.spot_at(self.eye, at.x(), at.y(), wait=False)
-        if self._picking and self._stage.highlight(spot):
-            self._redraw()
-        self.spot_hovered.emit(spot)
 
     def _on_grip(self, at: QPointF) -> bool:
         return not self._picking and self.grip is not None and self.grip.holds((at.x(), at.y()))
@@ -463,6 +343,47 @@ class Bench(QWidget):
             self._over_grip = lit
             self._overlay.draw(self._drawing())
             self._show_cursor()
+
+    def _take_grip(self, at: QPointF) -> None:
+        grip, z = self.grip, self._shown_z()
+        assert grip is not None and z is not None  # the hand has just found it
+        self._flight.stop()
+        self._drag = Drag(grip.anchor, z, z, (at.x() - grip.at[0], at.y() - grip.at[1]))
+        self._stage.set_moving(True)
+        self._show_cursor()
+        self.plane_drag_began.emit()
+        self._redraw()
+
+    def _move_grip(self, at: QPointF, free: bool) -> None:
+        plane = self._stage.scene.plane
+        if self._drag is not None and plane is not None:
+            self._set_drag(self._drag.moved(self.eye, plane, self._snaps, (at.x(), at.y()), free))
+
+    def _set_drag(self, drag: Drag) -> None:
+        old, self._drag = self._drag, drag
+        if old is None or old == drag:
+            return
+        self._stage.set_frame_z(drag.z_mm)
+        self._redraw()
+        if old.z_mm != drag.z_mm:
+            self.plane_dragged.emit(drag.z_mm)
+
+    def _give_grip_back(self) -> None:
+        if self._drag is not None:
+            self._set_drag(self._drag.given_back())
+            self._leave_grip()
+
+    def _leave_grip(self) -> None:
+        """End the drag; the frame stays at its last height until the next scene says otherwise."""
+        if self._drag is None:
+            return
+        z, plane = self._drag.z_mm, self._stage.scene.plane
+        self._drag = None
+        self._pending_z = z if plane is not None and plane.z_mm != z else None
+        self._rest.start()
+        self._show_cursor()
+        self._redraw()
+        self.plane_drag_ended.emit(z)
 
     def _show_cursor(self) -> None:
         if self._drag is not None or self._over_grip:
@@ -479,10 +400,11 @@ class Bench(QWidget):
         """Stop threads and timers and give the graphics back."""
         if not self._closed:
             self._closed = True
-            for timer in (self._rest, self._dress, self._hover):
+            for timer in (self._rest, self._dress):
                 timer.stop()
             self._flight.stop()
             self._tailor.stop()
+            self._hand.stop()
             self._interactor.removeEventFilter(self)
             self._window.RemoveObserver(self._observer)
             self._stage.clear()

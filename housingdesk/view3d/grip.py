@@ -44,9 +44,10 @@ class Drag:
         free : nothing catches it (Shift is held), and it moves in finer steps.
         """
         anchor = (*self.anchor, self.z_mm)
-        under = eye.height_under(at[0] - self.hold[0], at[1] - self.hold[1], anchor)
-        heights = () if free else within(snaps_mm, plane.range_mm)
-        caught = snapped(under, heights, SNAP_PX * eye.mm_per_px(anchor))
+        x, y = at[0] - self.hold[0], at[1] - self.hold[1]
+        under = eye.height_under(x, y, anchor)
+        reach = abs(eye.height_under(x, y - SNAP_PX, anchor) - under)
+        caught = snapped(under, () if free else within(snaps_mm, plane.range_mm), reach)
         step = STEP_MM / 10 if free else STEP_MM
         z = round(round(under / step) * step, 4) if caught is None else caught
         return replace(self, z_mm=float(np.clip(z, *plane.range_mm)), caught=caught is not None)
