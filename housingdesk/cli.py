@@ -1,7 +1,4 @@
-"""The command line: ``make``, ``prove``, ``measure``, and without a command the window.
-
-No Qt and no VTK is loaded unless the window opens.
-"""
+"""The command line: ``make``, ``prove`` and ``measure``.  Neither Qt nor VTK is loaded."""
 
 from __future__ import annotations
 
@@ -62,14 +59,8 @@ def _say(text: str) -> None:
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the program; return the exit code."""
     args = list(sys.argv[1:] if argv is None else argv)
-    _keep_compiled_code()
+    keep_compiled_code()
     try:
-        if args and args[0].startswith("-") and args[0] not in ("-h", "--help", "--version"):
-            raise HousingError(f"'{args[0]}' is no command; see 'housingdesk --help'.")
-        if not args or (args[0] not in COMMANDS and not args[0].startswith("-")):
-            from housingdesk.ui.app import run
-
-            return run(args[0] if args else None)
         options = _parser().parse_args(args)
         if options.command == "measure":
             return _measure(options)
@@ -86,7 +77,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return NOT_MADE
 
 
-def _keep_compiled_code() -> None:
+def keep_compiled_code() -> None:
     """Keep compiled kernels in the user's cache folder, and say so when they are not there yet."""
     if "NUMBA_CACHE_DIR" in os.environ:
         return

@@ -135,9 +135,7 @@ def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes, notes: 
 def _extent(spec: Spec, meshes: _Held, pull: PullDirection) -> tuple[float, float]:
     """Return the parts' least and greatest coordinate along the pull, in the assembly frame."""
     placed = [
-        meshes[p.mesh_key].moved(
-            np.array(p.placement).reshape(4, 4) @ np.diag([p.scale_mm] * 3 + [1.0])
-        )
+        meshes[p.mesh_key].moved(np.array(p.placement).reshape(4, 4) @ np.diag([p.scale_mm] * 3 + [1.0]))
         for p in spec.parts
     ]
     frame = build_frame(placed, pull)
@@ -154,5 +152,3 @@ def prove_housing(housing: Housing) -> BuildResult:
 def write_housing(housing: Housing, result: BuildResult, folder: Path, pose: Pose) -> tuple[Path, ...]:
     """Write the halves, the 3MF and the proof; all or nothing."""
     return write_outputs(folder, result, pose, housing.meshes)
-
-

@@ -21,6 +21,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 MAX_NODES = 700_000_000
+USUAL_NODES = 25_000_000
 GUARD_ROUNDS = 3
 _THREADS = max(1, min(4, os.cpu_count() or 1))
 
@@ -198,8 +199,8 @@ def surface(
             if not push.any():
                 break
             points += push
-    flat = tris.reshape(-1, 3)
-    low, high = flat.min(axis=0) - reach.max(), flat.max(axis=0) + reach.max()
+    low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
+    high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
     if swept:
         high[2] = np.inf
     np.clip(points, low, high, out=points)
@@ -215,6 +216,12 @@ def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
     if len(bodies) == 1:
         return bodies[0]
     return Solid.union(b for b in bodies if b.volume_mm3 > 0)
+
+
+def _affordable(bounds: Floats, spacing_mm: float, reach_mm: float) -> float:
+    """Return a spacing that keeps large parts quick, but never so wide that a thin skin slips between nodes."""
+    box = float(np.prod(bounds[1] - bounds[0] + 2 * reach_mm))
+    return max(spacing_mm, min((box / USUAL_NODES) ** (1 / 3), max(reach_mm, spacing_mm)))
 
 
 def sweep_cavity(
@@ -234,17 +241,16 @@ def sweep_cavity(
     """
     turned = tris if up else tris * np.array([1.0, 1.0, -1.0])
     flat = turned.reshape(-1, 3)
-    slack = 0.2 * tolerance_mm
+    # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
+    slack = 0.4 * tolerance_mm
     reach = np.maximum(reach, LEAST_REACH_MM) + slack
-    grid = grid_for(
-        np.array([flat.min(axis=0), flat.max(axis=0)]),
-        float(reach.max()),
-        spacing_for(float(reach.min()), tolerance_mm),
-    )
+    bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
+    spacing = _affordable(bounds, spacing_for(float(reach.min()), tolerance_mm), float(reach.min()))
+    grid = grid_for(bounds, float(reach.max()), spacing)
     points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm)
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
-    return without_hollows(points, np.ascontiguousarray(faces), 2 * slack)
+    return without_hollows(points, np.ascontiguousarray(faces), 0.3 * tolerance_mm)
 
 
 def grow(

@@ -1,4 +1,4 @@
-"""Flats, cylinders and cones against solids whose axes and sizes are known by construction (trimesh.creation)."""
+"""Flats, cylinders and cones against solids whose axes and sizes are known by construction."""
 
 from __future__ import annotations
 
@@ -157,7 +157,7 @@ def test_rounded_edges_are_quarter_cylinders_beside_untouched_flats(steps: int) 
         assert edge.length_mm == pytest.approx(30, abs=MM)
         assert edge.turn == pytest.approx(0.25, abs=1e-6)
         assert not edge.is_whole
-    sides = sorted(p.area_mm2 for p in flats)[:4]
+    sides = sorted(p.area_mm2 for p in flats if p.length_mm > 29)
     np.testing.assert_allclose(sides, [240, 240, 480, 480], atol=1e-6)  # (12 - 4) x 30 and (20 - 4) x 30
 
 
@@ -216,7 +216,7 @@ def test_dirty_meshes_read_the_same(what: str) -> None:
         faces = faces[:, ::-1]
     mesh = Mesh(vertices, faces)
     if what == "two bodies":
-        mesh = joined([mesh, Mesh(vertices + [20, 0, 0], faces)])
+        mesh = joined([mesh, Mesh(vertices + np.array([20.0, 0, 0]), faces)])
     patches = find_patches(mesh)
     shafts = _kind(patches, "cylinder")
     assert len(shafts) == (2 if what == "two bodies" else 1)
@@ -231,19 +231,26 @@ def test_dirty_meshes_read_the_same(what: str) -> None:
 
 
 def test_noise_of_a_scan_hides_nothing() -> None:
-    """0.005 mm on every vertex: a round of small triangles, a bar of large ones."""
+    """0.005 mm on every vertex of a cylinder Ø10 x 20 in a grid of 0.3 x 1 mm, and of a finely cut box."""
     rng = np.random.default_rng(2)
-    turn = trimesh.creation.cylinder(5, 20, sections=64)
-    fine = trimesh.remesh.subdivide_to_size(turn.vertices, turn.faces, 1.2)
-    vertices = fine[0].copy()
-    side = np.abs(np.abs(vertices[:, 2]) - 10) > 1e-6
-    vertices[side, :2] *= (5 / np.hypot(*vertices[side, :2].T))[:, None]  # back onto the true surface
-    mesh = Mesh(vertices + rng.normal(0, 0.005, vertices.shape), fine[1])
+    rings, steps = 21, 96
+    a = np.arange(steps) * 2 * np.pi / steps
+    wall = [np.c_[5 * np.cos(a), 5 * np.sin(a), np.full(steps, z)] for z in np.linspace(-10, 10, rings)]
+    vertices = np.vstack([*wall, [[0, 0, -10], [0, 0, 10]]])
+    i, j = np.arange(steps), np.roll(np.arange(steps), -1)
+    faces = [
+        np.vstack([np.c_[k + i, k + j, k + steps + j], np.c_[k + i, k + steps + j, k + steps + i]])
+        for k in np.arange(rings - 1) * steps
+    ]
+    low, top = rings * steps, (rings - 1) * steps
+    faces += [np.c_[np.full(steps, low), j, i], np.c_[np.full(steps, low + 1), top + i, top + j]]
+    mesh = Mesh(vertices + rng.normal(0, 0.005, vertices.shape), np.vstack(faces))
     patches = find_patches(mesh)
     (shaft,) = _kind(patches, "cylinder")
     assert shaft.diameter_mm == pytest.approx(10, abs=MM)
     assert shaft.length_mm == pytest.approx(20, abs=0.05)
     assert 0.003 < shaft.rms_mm < 0.007
+    assert shaft.is_whole
     ends = _kind(patches, "flat")
     assert len(ends) == 2
     assert all(abs(p.axis[2]) > 0.99999 for p in ends)
@@ -256,11 +263,7 @@ def test_noise_of_a_scan_hides_nothing() -> None:
     np.testing.assert_allclose([p.area_mm2 for p in flats[:6]], [432, 432, 120, 120, 90, 90], rtol=0.02)
 
 
-def _readings(patches: tuple[Patch, ...]) -> list[tuple[str, int]]:
-    return [(p.kind, len(p.faces)) for p in patches]
-
-
-@settings(max_examples=25)
+@settings(max_examples=12)
 @given(st.integers(0, 10_000), st.floats(0.02, 40))
 def test_rigid_motion_changes_nothing_and_scale_only_the_scale(seed: int, scale: float) -> None:
     part = trimesh.util.concatenate(

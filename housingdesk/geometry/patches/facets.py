@@ -37,7 +37,7 @@ class Facets:
     label : (f,) facet of each kept triangle; ``count`` facets in all.
     facet_normals (c, 3), facet_areas (c,), facet_centres (c, 3).
     corner_start (c + 1,), corners : vertices that are corners, facet by facet.
-    near_start (c + 1,), near, near_deg, near_mm : neighbours of each facet, the bend between, the shared length.
+    near_start (c + 1,), near, near_deg, near_mm : neighbours of each facet, bend between, shared length.
     rim_mm : (c,) length of each facet's outline; ``tolerance_mm`` what counts as exact here;
         ``diagonal_mm`` of the box about the mesh as found.
     """
@@ -111,9 +111,7 @@ def _cleaned(points: Floats, faces: Index, tolerance: float) -> tuple[Index, Ind
     """
     a, b, c = (points[faces[:, i]] for i in range(3))
     doubled = np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    longest = np.sqrt(
-        np.max([((b - a) ** 2).sum(1), ((c - b) ** 2).sum(1), ((a - c) ** 2).sum(1)], axis=0)
-    )
+    longest = np.sqrt(np.max([((b - a) ** 2).sum(1), ((c - b) ** 2).sum(1), ((a - c) ** 2).sum(1)], axis=0))
     solid = np.flatnonzero(doubled > tolerance * longest)
     order = np.sort(faces[solid], axis=1)
     n = len(points)
@@ -179,7 +177,7 @@ def _outward(points: Floats, faces: Index, half: Index, alike: NDArray[np.bool_]
         inside[i] = False
         if not inside.any():
             turn = turn ^ (body == i)
-    return turn
+    return np.asarray(turn)
 
 
 def _facet_labels(
@@ -275,7 +273,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
     areas, normals = np.linalg.norm(cross, axis=1) / 2, _unit(cross)
     tolerance = FLATNESS * diagonal
     count, label = _facet_labels(points, faces, normals, areas, half, tolerance)
-    facet_areas = np.bincount(label, areas, count)
+    facet_areas: Floats = np.bincount(label, areas, count)
     facet_normals = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
 
     a, b = label[half[:, 0] // 3], label[half[:, 1] // 3]
@@ -284,7 +282,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
     a, b, mm = a[crease], b[crease], mm[crease]
     one, two, mm = np.concatenate([a, b]), np.concatenate([b, a]), np.tile(mm, 2)
     key, inverse = np.unique(one * count + two, return_inverse=True)
-    near_mm = np.bincount(inverse.reshape(-1), mm, len(key))
+    near_mm: Floats = np.bincount(inverse.reshape(-1), mm, len(key))
     one, two = key // count, key % count
     dot = np.einsum("ij,ij->i", facet_normals[one], facet_normals[two])
     sine = np.linalg.norm(np.cross(facet_normals[one], facet_normals[two]), axis=1)
@@ -296,6 +294,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
     corner = meeting[vertex] >= 3
     vertex, facet = vertex[corner], facet[corner]
     order = np.argsort(facet, kind="stable")
+    rim_mm: Floats = np.bincount(one, near_mm, count)
     return Facets(
         points=points,
         origin=origin,
@@ -314,7 +313,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
         near=two,
         near_deg=np.degrees(np.arctan2(sine, dot)),
         near_mm=near_mm,
-        rim_mm=np.bincount(one, near_mm, count),
+        rim_mm=rim_mm,
         tolerance_mm=tolerance,
         diagonal_mm=diagonal,
     )

@@ -59,14 +59,14 @@ class Patch:
 
 
 def _figure(mm: float) -> str:
-    """A length as calipers show it: two decimals below 10 mm, one above, no trailing zeros but one."""
+    """Write a length as calipers show it: two decimals below 10 mm, one above, no trailing zeros but one."""
     text = f"{mm:.2f}" if mm < 10 else f"{mm:.1f}"
     whole, _, decimals = text.partition(".")
     return f"{whole}.{decimals.rstrip('0') or '0'}"
 
 
 def _short(mm: float) -> str:
-    """A length without needless decimals: 22, 1.5."""
+    """Write a length without needless decimals: 22, 1.5."""
     return _figure(mm).removesuffix(".0")
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from housingdesk.geometry.patches.facets import Facets, Index
-from housingdesk.geometry.patches.kernels import _side, absorb, refine, start
+from housingdesk.geometry.patches.fitting import refine, set_side, start
+from housingdesk.geometry.patches.growing import absorb
 from housingdesk.geometry.types import Floats
 
 CONE_SLOPE = 2e-3  # below this (0.1 degree) a slope is no cone
@@ -19,7 +20,7 @@ SQUARE = 0.9999
 
 @dataclass(frozen=True, eq=False)
 class Round:
-    """A cylinder or cone; ``model`` as in `kernels`, at the middle of its length.
+    """A cylinder or cone; ``model`` as in `fitting`, at the middle of its length.
 
     The ``core`` facets have all corners on it and are fitted; the ``cut`` ones are strips cut short.
     """
@@ -55,16 +56,15 @@ def fit(f: Facets, facets: Index) -> Round | None:
         rms = refine(f.points, which, len(which), model, sloped)
         if rms < 0:
             continue
-        _side(model, f.facet_normals, f.facet_centres, facets, len(facets))
+        set_side(model, f.facet_normals, f.facet_centres, facets, len(facets))
         found = _centred(f, facets, which, model, rms)
-        if not sloped:
-            best = found
         # A free slope always fits a little better: it must explain what the cylinder does not.
-        elif best is None or (
+        explains = best is None or (
             rms < 0.5 * best.rms_mm - f.tolerance_mm / 10
             and abs(model[7]) * found.length_mm > JOIN_MM / 2
             and abs(model[7]) > CONE_SLOPE
-        ):
+        )
+        if not sloped or explains:
             best = found
     return best
 
@@ -83,11 +83,11 @@ def _centred(f: Facets, facets: Index, which: Index, model: Floats, rms: float) 
     return Round(facets, model, rms, float(high - low), np.zeros(0, np.int64))
 
 
-def with_cut_strips(f: Facets, one: Round, owner: Index, number: int) -> Round:
+def with_cut_strips(f: Facets, one: Round, owner: Index, number: int, tolerance_mm: float) -> Round:
     """Add the strips that another surface cuts; ``owner`` of them gets ``number``."""
     cut = absorb(
         one.model, one.core, f.points, f.facet_normals, f.corner_start, f.corners, f.near_start, f.near,
-        f.near_deg, owner, number, 2 * f.tolerance_mm,
+        f.near_deg, owner, number, tolerance_mm,
     )  # fmt: skip
     heights = (f.points[f.corners_of(np.concatenate([one.core, cut]))] - one.model[:3]) @ one.model[3:6]
     low, high = float(heights.min()), float(heights.max())
@@ -107,7 +107,7 @@ def _is_one(a: Round, b: Round) -> bool:
         return False
     half = (a.length_mm + b.length_mm) / 2
     sine = np.linalg.norm(np.cross(am[3:6], bm[3:6]))
-    slack = JOIN_MM + 2e-3 * min(am[6], 5.0)
+    slack = JOIN_MM + 2e-3 * min(am[6], 5.0) + 10 * max(a.rms_mm, b.rms_mm)  # a scan's piece lies less sure
     if sine * half > 2 * slack:
         return False
     d = bm[:3] - am[:3]
@@ -162,7 +162,8 @@ def turn(f: Facets, one: Round) -> float:
     angle = np.arctan2(y, x)
     # corners relative to the facet's own middle, so that the seam at 180 degrees does not matter
     middle = np.arctan2(
-        np.bincount(owner, np.where(far, np.sin(angle), 0)), np.bincount(owner, np.where(far, np.cos(angle), 0))
+        np.bincount(owner, np.where(far, np.sin(angle), 0)),
+        np.bincount(owner, np.where(far, np.cos(angle), 0)),
     )
     off = np.where(far, (angle - middle[owner] + np.pi) % (2 * np.pi) - np.pi, 0.0)
     low, high = np.zeros(len(starts)), np.zeros(len(starts))

@@ -9,7 +9,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +20,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of
-from housingdesk.geometry.patches.kernels import MAX_BEND_DEG, find_flats, find_rounds
+from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
 from housingdesk.geometry.types import Floats, Ints, Mesh
@@ -70,7 +72,7 @@ def _groups(owner: Index, first: int, last: int) -> list[Index]:
     """Facets of each number from first to last, ascending."""
     order = np.argsort(owner, kind="stable")
     ends = np.searchsorted(owner[order], np.arange(first, last + 1))
-    return [order[a:b] for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    return [order[a:b] for a, b in pairwise(ends)]
 
 
 def _inner_radius(areas: Floats, rims: Floats) -> Floats:
@@ -128,7 +130,7 @@ def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
     kept = [keep[i] for i in np.flatnonzero(_free_share(f, owner, len(keep)) < 0.6)]
     owner[:] = -1
     _number(owner, [r.core for r in kept], 0)
-    return [with_cut_strips(f, r, owner, i) for i, r in enumerate(kept)]
+    return [with_cut_strips(f, r, owner, i, 2 * f.tolerance_mm) for i, r in enumerate(kept)]
 
 
 def _number(owner: Index, groups: list[Index], first: int) -> None:
@@ -156,8 +158,9 @@ def _chains(f: Facets, owner: Index, rounds: list[Round | None]) -> NDArray[np.b
 
 
 def _free_share(f: Facets, owner: Index, count: int, own: int = 0, least_deg: float = FLAT_DEG) -> Floats:
-    """Share of each group's outline that runs smoothly into facets of no group, not much smaller than it.
+    """Share of each group's outline that runs smoothly into like facets of no group.
 
+    Like: not much smaller than the group, nor much larger than its own facets (a flat beside a rounding).
     High for a piece cut at random out of a free-form surface, low for a true flat or round.
     """
     one = _one_of_each(f)
@@ -165,10 +168,14 @@ def _free_share(f: Facets, owner: Index, count: int, own: int = 0, least_deg: fl
     rim = (a >= 0) & (a != b)
     a, b, near = a[rim], b[rim], f.near[rim]
     mm, deg = f.near_mm[rim], f.near_deg[rim]
-    total = np.bincount(a, mm, count)
-    inside = np.bincount(owner[owner >= own] - own, f.facet_areas[owner >= own], count)
-    big = 0.2 * _inner_radius(inside, total)[a] < _inner_radius(f.facet_areas, f.rim_mm)[near]
-    free = (owner[near] < 0) & (deg > least_deg) & (deg < SOFT_DEG) & big
+    total: Floats = np.bincount(a, mm, count)
+    inside: Floats = np.bincount(owner[owner >= own] - own, f.facet_areas[owner >= own], count)
+    size = _inner_radius(f.facet_areas, f.rim_mm)[near]
+    mine = owner >= own
+    facets = np.bincount(owner[mine] - own, minlength=count)
+    step = np.bincount(owner[mine] - own, _inner_radius(f.facet_areas, f.rim_mm)[mine], count)
+    alike = (0.2 * _inner_radius(inside, total)[a] < size) & (size < LIKE * (step / np.maximum(facets, 1))[a])
+    free = (owner[near] < 0) & (deg > least_deg) & (deg < SOFT_DEG) & alike
     return np.asarray(np.bincount(a, mm * free, count) / np.where(total > 0, total, 1.0))
 
 
@@ -216,6 +223,7 @@ def _noisy(
     owner[owner >= base] = -1
     more = [r for i in np.flatnonzero(share < 0.5) if (r := fit(f, groups[i])) is not None]
     _number(owner, [r.core for r in more], base)
+    more = [with_cut_strips(f, r, owner, base + i, _noise_mm(f)) for i, r in enumerate(more)]
     base += len(more)
     corners = np.diff(f.corner_start)
     free = np.flatnonzero((owner < 0) & (corners >= 3))
@@ -308,10 +316,8 @@ def _extent(d: Floats, normal: Floats) -> tuple[float, float]:
     e1 /= np.linalg.norm(e1)
     flat = d @ np.stack([e1, np.cross(normal, e1)], axis=1)
     if len(flat) > 8:
-        try:
+        with suppress(QhullError):  # points in one line: as they are
             flat = flat[ConvexHull(flat).vertices]
-        except QhullError:
-            pass
         side = np.roll(flat, -1, axis=0) - flat
     else:  # all pairs: the sides of the hull are among them
         side = (flat[:, None] - flat)[np.triu_indices(len(flat), 1)]
