@@ -25,7 +25,9 @@ class _Parser(argparse.ArgumentParser):
     """An argument parser whose complaint is one sentence and whose exit code is 2."""
 
     def error(self, message: str) -> None:  # type: ignore[override]  # raises instead of exiting
-        raise HousingError(f"{message[:1].upper()}{message[1:]}; see 'housingdesk {self.prog.split()[-1]} --help'.")
+        raise HousingError(
+            f"{message[:1].upper()}{message[1:]}; see 'housingdesk {self.prog.split()[-1]} --help'."
+        )
 
 
 def _parser() -> _Parser:
@@ -39,13 +41,20 @@ def _parser() -> _Parser:
     make.add_argument("--clearance", type=float, metavar="MM", help="gap between part and housing, a side")
     make.add_argument("--wall", type=float, metavar="MM", help="least material between cavity and outside")
     make.add_argument(
-        "--parting", default=None, metavar="auto|MM", help="height of the parting plane along the pull, part's frame"
+        "--parting",
+        default=None,
+        metavar="auto|MM",
+        help="height of the parting plane along the pull, part's frame",
     )
-    make.add_argument("--pull", choices=("auto", "x", "y", "z"), default=None, help="way the upper half lifts off")
+    make.add_argument(
+        "--pull", choices=("auto", "x", "y", "z"), default=None, help="way the upper half lifts off"
+    )
     make.add_argument("--pose", choices=("print", "assembled"), default="print", help="how the halves lie")
     prove = commands.add_parser("prove", help="print the proof sheet of a project or part")
     prove.add_argument("source", type=Path, metavar="PROJECT")
-    measure = commands.add_parser("measure", help="list the flats and rounds of a part, like caliper readings")
+    measure = commands.add_parser(
+        "measure", help="list the flats and rounds of a part, like caliper readings"
+    )
     measure.add_argument("source", type=Path, metavar="PART")
     measure.add_argument("--unit", choices=("mm", "cm", "m", "inch"))
     measure.add_argument("--json", action="store_true", help="print figures for programs")
@@ -69,7 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         _say(f"housingdesk: {error}")
         return NOT_MADE
     except MemoryError:
-        _say("housingdesk: This machine has too little memory for the part; ask for more clearance or a coarser part.")
+        _say("housingdesk: Too little memory for this part; ask for more clearance or take a coarser file.")
         return NOT_MADE
     except BrokenPipeError:
         # The reader of our output went away; nothing is left to tell it.
@@ -138,7 +147,7 @@ def _print_proof(result: BuildResult) -> int:
         if finding.severity != "pass" and finding.remedy:
             print(f"          {finding.remedy}")
     print(
-        "Before you use it: a turning shaft can catch, motors and cells get hot, mains and lithium cells need "
-        "a qualified hand; local codes come first."
+        "Before you use it: a turning shaft can catch, motors and cells get hot, mains and lithium cells "
+        "need a qualified hand; local codes come first."
     )
     return PROOF_FAILS if any(f.severity == "fail" for f in result.findings) else MADE

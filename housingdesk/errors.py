@@ -26,5 +26,5 @@ class SolidError(HousingError):
     """The solid kernel refused a body."""
 
 
-class Cancelled(HousingError):
+class Cancelled(HousingError):  # noqa: N818  # no error, but it travels like one
     """The user stopped the work."""

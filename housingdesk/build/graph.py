@@ -68,8 +68,9 @@ class Graph:
         seconds: dict[str, float] | None = None,
     ) -> Any:
         """Return a node's value; a draft takes the final value where that is already known."""
-        for grade in dict.fromkeys(("final", quality)):
-            key = self.key(name, spec, grade)  # type: ignore[arg-type]  # both are qualities
+        grades: tuple[Quality, ...] = ("final", quality)
+        for grade in grades:
+            key = self.key(name, spec, grade)
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]

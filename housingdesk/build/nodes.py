@@ -20,7 +20,7 @@ from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import HalfFacts
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.subject import PLANE_OF, Subject
-from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartSpec, PartingSpec, ShellSpec
+from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec
 
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
@@ -92,7 +92,7 @@ def _profile(fit: FitSpec, _quality: Quality, placed: Placed) -> Profile:
 
 
 def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed) -> Floats:
-    """Return the (2, 3) corners of the block: clearance and wall beyond the parts, or as the user fixed it."""
+    """Return the (2, 3) corners of the block: clearance and wall beyond the parts, or as fixed."""
     shell, fit = wish
     box = placed.bounds.copy()
     for side in HOUSING_SIDES:
@@ -102,9 +102,7 @@ def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed
         beyond = fit.clearance_mm + shell.wall_mm + 0.005 if reach is None else reach
         box[end, axis] += beyond if end else -beyond
     if not (box[1] - box[0] > 1.0).all():
-        raise SpecError(
-            "The fixed sides leave no housing between them; give at least one of them more room."
-        )
+        raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
     return box
 
 
@@ -189,7 +187,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("profile", 1, lambda s: s.fit, ("placed",), _profile, phrase="Weighing parting planes"),
         Node(
-            "proof", 1, lambda s: (s.fit, s.shell, s.parting), ("placed", "outer", "halves", "profile"), _proof,
-            True, "Measuring the finished halves",
+            "proof", 1, lambda s: (s.fit, s.shell, s.parting), ("placed", "outer", "halves", "profile"),
+            _proof, True, "Measuring the finished halves",
         ),
     )  # fmt: skip

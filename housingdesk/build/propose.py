@@ -1,4 +1,4 @@
-"""Which parting plane to offer: least relief, then the widest section, and an axis of the part if one is near."""
+"""Which parting plane to offer: least relief, then an axis of the part, then the widest section."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ RELIEF_NOISE = 0.01  # of the part's bulk: planes that differ by less are alike
 Axes = Callable[[Placed], Iterable[float]]
 
 
-def rank(pull: PullDirection, placed: Placed, costs: Profile, axes_mm: Iterable[float]) -> list[PlaneProposal]:
+def rank(
+    pull: PullDirection, placed: Placed, costs: Profile, axes_mm: Iterable[float]
+) -> list[PlaneProposal]:
     """Return proposals for one pull direction, best first.
 
     Parameters
@@ -38,7 +40,9 @@ def rank(pull: PullDirection, placed: Placed, costs: Profile, axes_mm: Iterable[
         if any(abs(p.height_mm - height) < 0.2 for p in out):
             return
         out.append(
-            PlaneProposal(pull, round(height, 2), sum(costs.relief_at(height)), costs.section_at(height), reason)
+            PlaneProposal(
+                pull, round(height, 2), sum(costs.relief_at(height)), costs.section_at(height), reason
+            )
         )
 
     for axis in axes_mm:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.inspect import MeshFacts as MeshFacts
 from housingdesk.geometry.types import Floats, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
@@ -103,7 +104,7 @@ class PlaneProposal:
     reason : one plain sentence.
     """
 
-    pull: str
+    pull: PullDirection
     height_mm: float
     relief_mm3: float
     section_mm2: float

@@ -121,13 +121,13 @@ def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes, notes: 
         raise SpecError(f"--parting takes 'auto' or a height in mm, not '{parting}'.")
     way = pull or (spec.parting.pull if wishes.pull is None else None)
     if way is None:
-        way = builder.propose(spec.parts, spec.fit, spec.shell, None)[0].pull  # type: ignore[assignment]
+        way = builder.propose(spec.parts, spec.fit, spec.shell, None)[0].pull
     assert way is not None
     low, high = _extent(spec, meshes, way)
     if not low < at < high:
         raise SpecError(
-            f"The parting plane at {at:g} mm lies outside the part, which reaches from {low:.2f} to {high:.2f} mm "
-            f"along {way[1]}; choose a height between."
+            f"The parting plane at {at:g} mm lies outside the part, which reaches from {low:.2f} to "
+            f"{high:.2f} mm along {way[1]}; choose a height between."
         )
     return changed(spec, parting=PartingSpec(pull=way, height_mm=at - low))
 

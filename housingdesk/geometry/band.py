@@ -151,7 +151,7 @@ def cover(
 
 @jit
 def fill_upward(state: NDArray[np.uint8], x_from: int, x_to: int) -> None:
-    """Let every mark spread to all nodes above it, save the topmost, which stays free to close the surface."""
+    """Let every mark spread to all nodes above it, save the topmost, which closes the surface."""
     for i in range(x_from, x_to):
         for j in range(state.shape[1]):
             seen = np.uint8(0)
@@ -181,7 +181,9 @@ def fill_hollows(state: NDArray[np.uint8], steps: int) -> None:
                 rim = i == 0 or j == 0 or i == nx - 1 or j == ny - 1
                 for c in range(nz):
                     k = c if forth else nz - 1 - c
-                    if state[i, j, k] == 0 and (rim or k == 0 or k == nz - 1 or _touches(state, i, j, k, OUTSIDE)):
+                    if state[i, j, k] == 0 and (
+                        rim or k == 0 or k == nz - 1 or _touches(state, i, j, k, OUTSIDE)
+                    ):
                         state[i, j, k] = OUTSIDE
                         changed = True
         forth = not forth
@@ -206,14 +208,16 @@ def fill_hollows(state: NDArray[np.uint8], steps: int) -> None:
 
 
 @jit
-def _touches(state: NDArray[np.uint8], i: int, j: int, k: int, bit: int) -> bool:
+def _touches(state: NDArray[np.uint8], i: int, j: int, k: int, bit: np.uint8) -> bool:
     """Return whether one of the six neighbours of an inner node carries a bit."""
     both = state[i, j, k - 1] | state[i, j, k + 1] | state[i, j - 1, k] | state[i, j + 1, k]
     return bool((both | state[i - 1, j, k] | state[i + 1, j, k]) & bit)
 
 
 @jit
-def seal(state: NDArray[np.uint8], offsets: NDArray[np.int64], x_from: int, x_to: int, out: NDArray[np.uint8]) -> int:
+def seal(
+    state: NDArray[np.uint8], offsets: NDArray[np.int64], x_from: int, x_to: int, out: NDArray[np.uint8]
+) -> int:
     """Mark in ``out`` the free nodes that no ball of the seal's diameter reaches; return how many.
 
     A free node stays free if a node beyond ``NEAR`` lies at one of ``offsets`` (a ball, nearest first).

@@ -39,7 +39,8 @@ class MeshFacts:
 def doubled_areas(mesh: Mesh) -> Floats:
     """Return (m,) twice the area of each triangle."""
     corners = mesh.vertices[mesh.faces] - mesh.bounds.mean(axis=0)
-    return np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return np.asarray(np.linalg.norm(across, axis=1))
 
 
 def inspect(mesh: Mesh) -> MeshFacts:
@@ -111,7 +112,8 @@ def _triangle_codes(faces: NDArray[np.int32], points: int) -> NDArray[np.int64]:
 
 def _body_volumes(mesh: Mesh, body: NDArray[np.int32], bodies: int) -> Floats:
     a, b, c = (mesh.vertices[mesh.faces[:, i]] - mesh.bounds.mean(axis=0) for i in range(3))
-    return np.bincount(body, np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0, bodies)
+    sixth = np.einsum("ij,ij->i", a, np.cross(b, c)) / 6.0
+    return np.bincount(body, sixth, bodies).astype(np.float64)
 
 
 def _inside_another(mesh: Mesh, body_of_point: NDArray[np.int32], bodies: int) -> NDArray[np.bool_]:

@@ -10,6 +10,7 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -71,7 +72,7 @@ def _ball(radius_nodes: float) -> NDArray[np.int64]:
 
 def _chunks(count: int) -> list[tuple[int, int]]:
     edges = np.linspace(0, count, min(count, 4 * _THREADS) + 1).astype(int)
-    return [(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True) if b > a]
+    return [(int(a), int(b)) for a, b in pairwise(edges) if b > a]
 
 
 def _touching(tris: Floats, low: float, high: float, reach: Floats) -> NDArray[np.int64]:
@@ -111,11 +112,6 @@ def occupy(
                 if swept:
                     band.fill_upward(state, 0, counts[0])
     return state
-
-
-def _cap_rows(state: NDArray[np.uint8], cell_height: Ints) -> NDArray[np.bool_]:
-    """Return which surface points belong to the cap that closes a sweep on top."""
-    return cell_height >= state.shape[2] - 2
 
 
 def surface(
@@ -181,21 +177,21 @@ def surface(
         list(pool.map(place, _chunks(counts[0] - 1)))
 
         # Saddles, and rounds meeting flats, leave a few points a hair too near; put those on the surface.
-        capped = _cap_rows(state, cell_height) if swept else None
+        capped = (cell_height >= counts[2] - 2) & swept
+
+        def clear(chunk: tuple[int, int], push: Floats) -> None:
+            low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
+            some = _touching(tris, low, high, reach + 2 * h)
+            band.clear_points(
+                tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
+                cell_starts, points, push,
+            )  # fmt: skip
+
         for _ in range(GUARD_ROUNDS):
             push = np.zeros_like(points)
-
-            def clear(chunk: tuple[int, int], push: Floats = push) -> None:
-                low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
-                some = _touching(tris, low, high, reach + 2 * h)
-                band.clear_points(
-                    tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
-                    cell_starts, points, push,
-                )  # fmt: skip
-
-            list(pool.map(clear, _chunks(counts[0] - 1)))
-            if capped is not None:
-                push[capped] = 0.0
+            chunks = _chunks(counts[0] - 1)
+            list(pool.map(clear, chunks, [push] * len(chunks)))
+            push[capped] = 0.0  # the cap lies inside the sweep on purpose
             if not push.any():
                 break
             points += push
@@ -219,9 +215,10 @@ def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
 
 
 def _affordable(bounds: Floats, spacing_mm: float, reach_mm: float) -> float:
-    """Return a spacing that keeps large parts quick, but never so wide that a thin skin slips between nodes."""
+    """Return a spacing that keeps large parts quick, but not so wide that a skin slips between nodes."""
     box = float(np.prod(bounds[1] - bounds[0] + 2 * reach_mm))
-    return max(spacing_mm, min((box / USUAL_NODES) ** (1 / 3), max(reach_mm, spacing_mm)))
+    wanted = float((box / USUAL_NODES) ** (1 / 3))
+    return max(spacing_mm, min(wanted, reach_mm))
 
 
 def sweep_cavity(

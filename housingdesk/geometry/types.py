@@ -73,7 +73,7 @@ class Mesh:
     @property
     def size_mm(self) -> Floats:
         """(3,) extent along x, y and z, mm."""
-        return self.bounds[1] - self.bounds[0]
+        return np.asarray(self.bounds[1] - self.bounds[0])
 
     @cached_property
     def volume_mm3(self) -> float:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 from housingdesk.build.results import BuildResult, CutPlane, LoadedPart, PlaneProposal, Quality
+from housingdesk.geometry.frames import PullDirection
 from housingdesk.spec.models import FitSpec, PartSpec, ShellSpec, Spec, Unit
 
 Pose = Literal["print", "assembled"]
@@ -36,7 +37,7 @@ class Propose:
     parts: tuple[PartSpec, ...]
     fit: FitSpec
     shell: ShellSpec
-    pull: str | None = None
+    pull: PullDirection | None = None
 
 
 @dataclass(frozen=True, slots=True)

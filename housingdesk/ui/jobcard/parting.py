@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import cast
-
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
@@ -51,7 +49,7 @@ class PartingStation(Station):
             reason="Which axis of the part's file points up: the upper half comes off that way.\n"
             "The bench turns with it.",
         )
-        self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(cast(PullDirection, key))))
+        self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(key)))
         self.add(
             Sentence(
                 "Part &it {height} up, lifting the upper half along {pull}.",
@@ -113,7 +111,7 @@ class PartingStation(Station):
         self._list.setVisible(bool(proposals))
 
     def _proposal_button(self, proposal: PlaneProposal) -> QPushButton:
-        pull = cast(PullDirection, proposal.pull)
+        pull = proposal.pull
         made = button(
             f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
             f"{volume_words(proposal.relief_mm3)} relief",
