@@ -233,6 +233,11 @@ def _mean_by(label: Index, count: int, values: Floats, weights: Floats) -> Float
     return np.asarray(sums / np.where(total > 0, total, 1.0)[:, None])
 
 
+def summed(label: Index, weights: Floats, count: int) -> Floats:
+    """Sum of the weights of each label, (count,)."""
+    return np.asarray(np.bincount(label, weights, count), np.float64)
+
+
 def _distinct(values: Index) -> Index:
     """Sorted distinct integers; many times quicker than the hash table of ``np.unique``."""
     values = np.sort(values)
@@ -273,7 +278,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
     areas, normals = np.linalg.norm(cross, axis=1) / 2, _unit(cross)
     tolerance = FLATNESS * diagonal
     count, label = _facet_labels(points, faces, normals, areas, half, tolerance)
-    facet_areas: Floats = np.bincount(label, areas, count)
+    facet_areas = summed(label, areas, count)
     facet_normals = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
 
     a, b = label[half[:, 0] // 3], label[half[:, 1] // 3]
@@ -282,7 +287,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
     a, b, mm = a[crease], b[crease], mm[crease]
     one, two, mm = np.concatenate([a, b]), np.concatenate([b, a]), np.tile(mm, 2)
     key, inverse = np.unique(one * count + two, return_inverse=True)
-    near_mm: Floats = np.bincount(inverse.reshape(-1), mm, len(key))
+    near_mm = summed(inverse.reshape(-1), mm, len(key))
     one, two = key // count, key % count
     dot = np.einsum("ij,ij->i", facet_normals[one], facet_normals[two])
     sine = np.linalg.norm(np.cross(facet_normals[one], facet_normals[two]), axis=1)
@@ -294,7 +299,6 @@ def facets_of(mesh: Mesh) -> Facets | None:
     corner = meeting[vertex] >= 3
     vertex, facet = vertex[corner], facet[corner]
     order = np.argsort(facet, kind="stable")
-    rim_mm: Floats = np.bincount(one, near_mm, count)
     return Facets(
         points=points,
         origin=origin,
@@ -313,7 +317,7 @@ def facets_of(mesh: Mesh) -> Facets | None:
         near=two,
         near_deg=np.degrees(np.arctan2(sine, dot)),
         near_mm=near_mm,
-        rim_mm=rim_mm,
+        rim_mm=summed(one, near_mm, count),
         tolerance_mm=tolerance,
         diagonal_mm=diagonal,
     )

@@ -45,6 +45,7 @@ def _solve(m: Floats, b: Floats, n: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def dot(a: Floats, b: Floats) -> float:
+    """Scalar product of two (3,) vectors; array expressions compile ten times slower."""
     return float(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
 
 
@@ -57,6 +58,7 @@ def add(a: Floats, factor: float, b: Floats, out: Floats) -> None:
 
 @njit(cache=True, nogil=True)
 def mean_of(points: Floats, which: Index, n: int, out: Floats) -> None:
+    """Mean of the first n points of ``which``, into ``out``."""
     out[:] = 0.0
     for i in range(n):
         add(out, 1.0 / n, points[which[i]], out)
@@ -269,6 +271,7 @@ def start(
 
 @njit(cache=True, nogil=True)
 def set_side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: int) -> None:
+    """Set whether a round is an outside or a hole, from where its facets look."""
     vote = 0.0
     d = np.empty(3)
     for i in range(n):
@@ -282,6 +285,7 @@ def set_side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: 
 
 @njit(cache=True, nogil=True)
 def rms_of(points: Floats, which: Index, n: int, model: Floats) -> float:
+    """Root mean square distance of points from a round, mm."""
     total, d = 0.0, np.empty(3)
     for i in range(n):
         add(points[which[i]], -1.0, model[:3], d)

@@ -19,7 +19,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import ConvexHull, QhullError
 
-from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of
+from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of, summed
 from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
@@ -168,8 +168,8 @@ def _free_share(f: Facets, owner: Index, count: int, own: int = 0, least_deg: fl
     rim = (a >= 0) & (a != b)
     a, b, near = a[rim], b[rim], f.near[rim]
     mm, deg = f.near_mm[rim], f.near_deg[rim]
-    total: Floats = np.bincount(a, mm, count)
-    inside: Floats = np.bincount(owner[owner >= own] - own, f.facet_areas[owner >= own], count)
+    total = summed(a, mm, count)
+    inside = summed(owner[owner >= own] - own, f.facet_areas[owner >= own], count)
     size = _inner_radius(f.facet_areas, f.rim_mm)[near]
     mine = owner >= own
     facets = np.bincount(owner[mine] - own, minlength=count)
