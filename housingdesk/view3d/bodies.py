@@ -124,6 +124,9 @@ class Layers:
     veil: vtkRenderer
 
 
+_VEIL = 2  # a ghost's skins from here on are in the veil
+
+
 class _Skin:
     """One actor with its mapper, in one layer."""
 
@@ -238,10 +241,13 @@ class Body:
             data = dressing.coarse
         elif dressing is not None:
             data, smooth, lines = dressing.shaded, True, dressing.edges
-        for skin in self._skins:
-            skin.mapper.SetInputData(data)
+        # Through the halves only the outlines of a ghost are made out: the stand-in always serves.
+        veiled = dressing.coarse if dressing is not None and dressing.coarse is not None else data
+        for i, skin in enumerate(self._skins):
+            chosen = veiled if i >= _VEIL else data
+            skin.mapper.SetInputData(chosen)
             prop = skin.actor.GetProperty()
-            if smooth:
+            if smooth and chosen is data:
                 prop.SetInterpolationToPhong()
             else:
                 prop.SetInterpolationToFlat()

@@ -21,6 +21,7 @@ from housingdesk.view3d.scene import EMPTY, PlaneFrame, Scene, Spot
 
 SOFTWARE_RENDERERS = ("llvmpipe", "softpipe", "swrast", "swiftshader", "gdi generic")
 SAMPLES = 4  # a pixel
+SMOOTH_TRIANGLES = 150_000  # without a graphics card, more than these are drawn with plain outlines
 FRAME_PX = 2.0  # width of the plane's frame
 
 
@@ -143,7 +144,8 @@ class Stage:
         for body in self.bodies.values():
             body.set_moving(moving)
         if self._slow:
-            self._window.SetMultiSamples(0 if moving else SAMPLES)
+            heavy = sum(body.item.mesh.triangles for body in self.bodies.values()) > SMOOTH_TRIANGLES
+            self._window.SetMultiSamples(0 if moving or heavy else SAMPLES)
 
     def set_line_scale(self, ratio: float) -> None:
         """Widen the lines on dense screens."""

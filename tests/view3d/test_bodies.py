@@ -129,3 +129,16 @@ def test_a_flat_with_a_groove_is_one_flat_and_its_underside_another() -> None:
     both = mesh_of(trimesh.util.concatenate([trimesh.Trimesh(m.vertices, m.faces) for m in (left, right)]))
     tops = np.flatnonzero((both.vertices[both.faces][..., 2] == 2).all(axis=1))
     assert set(np.flatnonzero(flat_around(both, int(tops[0])))) == set(tops)
+
+
+def test_a_heavy_ghost_is_exact_in_front_and_a_stand_in_through_the_halves(layers: Layers) -> None:
+    ball = mesh_of(trimesh.creation.icosphere(subdivisions=7, radius=20.0))
+    body = Body(Item("part-0", "part", ball, "#7A4E9E", 0.35), layers)
+    made = dress(ball, edges=True)
+    body.put_on(made)
+    drawn = [actor.GetMapper().GetInput() for actor in body.actors]
+    assert drawn == [made.shaded, made.shaded, made.coarse, made.coarse]
+    body.set_moving(True)
+    assert all(actor.GetMapper().GetInput() is made.coarse for actor in body.actors)
+    body.set_moving(False)
+    assert body.actors[0].GetMapper().GetInput() is made.shaded
