@@ -533,6 +533,7 @@ def clear_points(
     ny: int,
     starts: NDArray[np.int64],
     points: Floats,
+    asked: NDArray[np.bool_],
     push: Floats,
 ) -> None:
     """Find, for every surface point that a triangle reaches over, the way out.
@@ -542,12 +543,15 @@ def clear_points(
     x_from, x_to : the cell columns looked at.
     ny : cell columns a row.
     starts : running sum of points per cell column.
+    asked : (n,) which points to look at.
     push : (n, 3), changed in place; the longest way out of any one triangle's reach, mm.
     """
     for m in range(tris.shape[0]):
         t = tris[m]
         c = reach[m]
         c2 = c * c
+        y_min, y_max = min(t[0, 1], t[1, 1], t[2, 1]), max(t[0, 1], t[1, 1], t[2, 1])
+        z_min, z_max = min(t[0, 2], t[1, 2], t[2, 2]), max(t[0, 2], t[1, 2], t[2, 2])
         # A point may lie anywhere in its cell, and a little outside it.
         r = c + 1.5 * h
         n = _normal(t)
@@ -561,9 +565,13 @@ def clear_points(
             j0, j1 = _index_range(y_low - r, y_high + r, origin[1], h, 0, ny)
             for j in range(j0, j1):
                 for a in range(starts[i * ny + j], starts[i * ny + j + 1]):
+                    if not asked[a]:
+                        continue
                     x, y, z = points[a, 0], points[a, 1], points[a, 2]
+                    if z <= z_min - c or y <= y_min - c or y >= y_max + c or (not swept and z >= z_max + c):
+                        continue
                     if abs(n[0] * (x - t[0, 0]) + n[1] * (y - t[0, 1]) + n[2] * (z - t[0, 2])) >= c and not (
-                        swept and z > min(t[0, 2], t[1, 2], t[2, 2])
+                        swept and z > z_min
                     ):
                         continue
                     if swept:

@@ -179,20 +179,21 @@ def surface(
         # Saddles, and rounds meeting flats, leave a few points a hair too near; put those on the surface.
         capped = (cell_height >= counts[2] - 2) & swept
 
-        def clear(chunk: tuple[int, int], push: Floats) -> None:
+        def clear(chunk: tuple[int, int], asked: NDArray[np.bool_], push: Floats) -> None:
             low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
             some = _touching(tris, low, high, reach + 2 * h)
             band.clear_points(
                 tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
-                cell_starts, points, push,
+                cell_starts, points, asked, push,
             )  # fmt: skip
 
+        asked = ~capped  # the cap lies inside the sweep on purpose
         for _ in range(GUARD_ROUNDS):
             push = np.zeros_like(points)
             chunks = _chunks(counts[0] - 1)
-            list(pool.map(clear, chunks, [push] * len(chunks)))
-            push[capped] = 0.0  # the cap lies inside the sweep on purpose
-            if not push.any():
+            list(pool.map(clear, chunks, [asked] * len(chunks), [push] * len(chunks)))
+            asked = push.any(axis=1)
+            if not asked.any():
                 break
             points += push
     low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
