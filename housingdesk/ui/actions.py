@@ -45,7 +45,7 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
     "&File": (
         ActionRow("open_part", "Open a &part…", "Ctrl+O", "Start a housing around a part's file."),
         ActionRow("open_project", "Open a p&roject…", "Ctrl+Shift+O", "Go on with a saved housing."),
-        ActionRow("add_part", "&Add another part…", "Ctrl+Shift+A", "Several parts in one housing.", OPEN),
+        ActionRow("add_part", "A&dd another part…", "Ctrl+Shift+A", "Several parts in one housing.", OPEN),
         SEPARATOR,
         ActionRow("save", "&Save", "Ctrl+S", "Save the project where it is.", MODIFIED),
         ActionRow("save_as", "Save &as…", "Ctrl+Shift+S", "Save the project somewhere else.", OPEN),
@@ -83,7 +83,7 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("from_right", "From the r&ight", "3", "Look from the right.", OPEN),
         ActionRow("from_top", "From a&bove", "4", "Look from above.", OPEN),
         SEPARATOR,
-        ActionRow("cut_along", "Cut a&long", "5", "Section along the longer side, through the middle.", OPEN),
+        ActionRow("cut_along", "Cut alo&ng", "5", "Section along the longer side, through the middle.", OPEN),
         ActionRow("cut_across", "Cut acr&oss", "6", "Section across, through the middle.", OPEN),
         SEPARATOR,
         ActionRow("dark", "&Dark colours", "", "Dark or light paper.", ALWAYS, True),

@@ -100,7 +100,7 @@ class DragWord(QLabel):
     def __init__(self, text: str, field: NumberField) -> None:
         super().__init__(text)
         self._field = field
-        self.setBuddy(field)
+        self.setBuddy(field.line_edit)
         self.setCursor(Qt.CursorShape.SizeHorCursor)
         self.setToolTip(field.toolTip())
 
