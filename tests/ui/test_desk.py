@@ -1,0 +1,178 @@
+"""The desk: opening, drags, answers that come late or badly, saving and recovery; no window."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from housingdesk.document.autosave import Autosaver
+from housingdesk.jobs.messages import Build, Export, LoadParts, Propose
+from housingdesk.spec.edits import set_clearance, set_parting_height, set_wall
+from housingdesk.ui.desk import Desk
+from tests.ui.inline import InlineClient
+
+pytestmark = pytest.mark.window
+
+
+def test_a_part_becomes_a_complete_housing(open_desk: Desk, clients: list[InlineClient]) -> None:
+    assert [type(j) for j in clients[0].jobs[:3]] == [LoadParts, Propose, Build]
+    assert [j.quality for j in clients[0].jobs if isinstance(j, Build)] == ["draft", "final"]
+    assert open_desk.spec is not None
+    assert open_desk.spec.parting.height_mm == 5.0  # the best proposal's
+    assert not open_desk.modified
+    assert not open_desk.undo_label
+
+
+def test_a_guessed_unit_is_told(desk: Desk, part_file: Path, qtbot: QtBot) -> None:
+    with qtbot.waitSignal(desk.said) as heard:
+        desk.open_part(part_file)
+    assert "read as mm" in heard.args[0]
+
+
+def test_a_drag_is_drafts_then_one_final_and_one_undo_step(
+    open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    before = len(clients[0].jobs)
+    open_desk.begin_drag()
+    for height in (5.5, 6.0, 6.5, 7.0):
+        open_desk.apply(set_parting_height(height))
+    open_desk.end_drag()
+    assert [j.quality for j in clients[0].jobs[before:]] == ["draft"] * 4
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert [j.quality for j in clients[0].jobs[before:]] == ["draft"] * 4 + ["final"]
+    open_desk.undo()
+    assert open_desk.spec is not None
+    assert open_desk.spec.parting.height_mm == 5.0
+    assert not open_desk.undo_label
+    assert open_desk.redo_label == "Parting plane at 7 mm"
+
+
+def test_a_refused_edit_is_told_and_changes_nothing(open_desk: Desk, qtbot: QtBot) -> None:
+    before = open_desk.spec
+    with qtbot.waitSignal(open_desk.said) as heard:
+        assert not open_desk.apply(set_parting_height(99.0))
+    assert "parting plane" in heard.args[0].lower()
+    assert open_desk.spec == before
+
+
+def test_a_failed_build_keeps_the_last_good_halves(
+    open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    good = open_desk.result
+    clients[0].refuse[Build] = "The wall is too thin for this part; choose a thicker one."
+    open_desk.apply(set_wall(0.5))
+    qtbot.waitUntil(lambda: bool(open_desk.failure))
+    assert open_desk.failure.startswith("The wall is too thin")
+    assert open_desk.result is good
+    assert open_desk.halves_stale
+    clients[0].refuse.clear()
+    open_desk.apply(set_wall(3.0))
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert open_desk.failure == ""
+
+
+def test_answers_for_a_housing_no_longer_open_are_dropped(
+    open_desk: Desk, clients: list[InlineClient], part_file: Path, qtbot: QtBot
+) -> None:
+    clients[0].held = True
+    open_desk.apply(set_wall(4.0))
+    late = clients[0].kept[-1]
+    open_desk.close_project()
+    clients[0].held = False
+    open_desk.open_part(part_file)
+    clients[0]._answer(*late)
+    qtbot.waitUntil(lambda: open_desk.proof is not None)
+    assert open_desk.result is not None
+    assert open_desk.result.spec.shell.wall_mm == 2.4
+
+
+def test_stopping_cancels_and_says_so(open_desk: Desk, clients: list[InlineClient]) -> None:
+    clients[0].held = True
+    open_desk.apply(set_clearance(1.0))
+    assert open_desk.busy
+    open_desk.cancel()
+    assert not open_desk.busy
+    assert clients[0].cancelled
+    assert open_desk.failure.startswith("Stopped")
+
+
+def test_long_work_is_told_after_half_a_second(
+    desk: Desk, part_file: Path, clients: list[InlineClient]
+) -> None:
+    clients[0].held = True
+    now = [0.0]
+    desk._waits.clock = lambda: now[0]
+    desk.open_part(part_file)
+    assert desk.progress is None
+    now[0] = 0.6
+    assert desk.progress is not None
+    assert part_file.name in desk.progress.phrase
+
+
+def test_writing_lists_the_files_and_a_change_makes_them_old(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    open_desk.set_export_folder(tmp_path / "out")
+    open_desk.write()
+    qtbot.waitUntil(lambda: bool(open_desk.exported))
+    assert {f.name for f in open_desk.exported} >= {"lower.stl", "upper.stl", "halves.3mf"}
+    open_desk.apply(set_wall(3.0))
+    assert open_desk.exported == ()
+    clients[0].refuse[Export] = "The folder out cannot be written to; choose another."
+    with qtbot.waitSignal(open_desk.said) as heard:
+        open_desk.write()
+    assert "choose another" in heard.args[0]
+
+
+def test_save_close_and_open_again(open_desk: Desk, tmp_path: Path, qtbot: QtBot) -> None:
+    open_desk.apply(set_wall(3.0))
+    assert open_desk.modified
+    path = tmp_path / "vent.hdesk"
+    assert open_desk.save(path)
+    assert not open_desk.modified
+    saved = open_desk.spec
+    open_desk.close_project()
+    assert open_desk.spec is None
+    open_desk.open_project(path)
+    qtbot.waitUntil(lambda: open_desk.proof is not None)
+    assert open_desk.spec == saved
+    assert open_desk.path == path
+    assert path in open_desk.recent()
+
+
+def test_a_project_that_cannot_be_opened_is_told_and_what_is_open_stays(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot
+) -> None:
+    broken = tmp_path / "broken.hdesk"
+    broken.write_bytes(b"PK half a zip")
+    before = open_desk.spec
+    with qtbot.waitSignal(open_desk.said) as heard:
+        open_desk.open_project(broken)
+    assert "broken.hdesk" in heard.args[0]
+    assert open_desk.spec == before
+
+
+def test_unsaved_work_is_recovered_after_a_crash(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot, part_file: Path
+) -> None:
+    open_desk.apply(set_wall(3.4))
+    open_desk.autosave()
+    open_desk._background.wait()
+    wanted = open_desk.spec
+    # A crash: the system frees the lock, the files stay.
+    lock = open_desk._autosaver._lock
+    assert lock is not None
+    lock.close()
+    open_desk._autosaver._lock = None
+    open_desk._autosaver = Autosaver(tmp_path / "data")
+    offered = open_desk.recoveries()
+    assert len(offered) == 1
+    open_desk.close_project()
+    open_desk.recover(offered[0][1])
+    qtbot.waitUntil(lambda: open_desk.spec is not None)
+    assert open_desk.spec == wanted
+    assert open_desk.modified
+    assert open_desk.save(tmp_path / "kept.hdesk")
+    assert open_desk.recoveries() == []

@@ -1,0 +1,98 @@
+"""The proof sheet: order, words beside colours, clicks and keys."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel
+from pytestqt.qtbot import QtBot
+
+from housingdesk.build.results import BuildResult
+from housingdesk.proof.finding import Finding
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.proofsheet import ProofSheet, figures_of
+
+pytestmark = pytest.mark.window
+
+FINDINGS = (
+    Finding("gap-lower", "pass", "Lower half: least gap 0.50 mm."),
+    Finding("opening", "caution", "The shaft reaches out on the right.", "Guard it.", (1.0, 2.0, 3.0)),
+    Finding("wall", "fail", "Least wall 0.30 mm, 1.80 needed.", "Make the wall thicker.", (4.0, 5.0, 6.0)),
+)
+
+
+@pytest.fixture
+def result(open_desk: Desk) -> BuildResult:
+    assert open_desk.proof is not None
+    return replace(open_desk.proof, findings=FINDINGS)
+
+
+@pytest.fixture
+def sheet(qtbot: QtBot) -> ProofSheet:
+    made = ProofSheet()
+    qtbot.addWidget(made)
+    made.resize(312, 700)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
+def texts(row: object) -> list[str]:
+    assert hasattr(row, "findChildren")
+    return [label.text() for label in row.findChildren(QLabel)]
+
+
+def test_worst_first_with_glyph_word_sentence_and_remedy(sheet: ProofSheet, result: BuildResult) -> None:
+    sheet.show_proof(result, stale=False)
+    assert [row.finding.severity for row in sheet.rows] == ["fail", "caution", "pass"]
+    assert texts(sheet.rows[0])[:1] == ["✕ fail"]
+    assert "Least wall 0.30 mm, 1.80 needed." in texts(sheet.rows[0])
+    assert "Make the wall thicker." in texts(sheet.rows[0])
+    assert texts(sheet.rows[2])[0] == "✓ pass"
+    assert sheet.state_line == "measured on the finished halves"
+
+
+def test_a_click_names_the_finding_and_marks_its_row(
+    qtbot: QtBot, sheet: ProofSheet, result: BuildResult
+) -> None:
+    sheet.show_proof(result, stale=False)
+    with qtbot.waitSignal(sheet.finding_chosen) as heard:
+        qtbot.mouseClick(sheet.rows[1], Qt.MouseButton.LeftButton)
+    assert heard.args == [FINDINGS[1]]
+    assert [row.property("chosen") for row in sheet.rows] == [False, True, False]
+
+
+def test_enter_does_what_a_click_does_and_a_finding_without_a_place_does_nothing(
+    qtbot: QtBot, sheet: ProofSheet, result: BuildResult
+) -> None:
+    sheet.show_proof(result, stale=False)
+    with qtbot.waitSignal(sheet.finding_chosen) as heard:
+        qtbot.keyClick(sheet.rows[0], Qt.Key.Key_Return)
+    assert heard.args == [FINDINGS[2]]
+    with qtbot.assertNotEmitted(sheet.finding_chosen):
+        qtbot.mouseClick(sheet.rows[2], Qt.MouseButton.LeftButton)
+
+
+def test_stale_and_failed_say_so_and_a_failure_comes_first(sheet: ProofSheet, result: BuildResult) -> None:
+    sheet.show_proof(result, stale=True)
+    assert "out of date" in sheet.state_line
+    sheet.show_proof(result, stale=True, failure="The parting plane must lie inside the parts.")
+    assert sheet.rows[0].finding.severity == "fail"
+    assert sheet.rows[0].finding.message == "The parting plane must lie inside the parts."
+    assert len(sheet.rows) == 4
+    sheet.show_proof(result, stale=False)
+    assert len(sheet.rows) == 3
+
+
+def test_figures_are_those_of_the_halves(result: BuildResult) -> None:
+    assert result.facts is not None
+    lower, upper = figures_of(result)
+    assert lower.startswith("Lower half")
+    assert upper.startswith("Upper half")
+    facts = result.facts["lower"]
+    # 40 x 20 x 10 block, 0.5 mm clearance, 2.4 mm wall, parted in the middle: half of box less cavity.
+    by_hand = (45.8 * 25.8 * 15.8 - 41 * 21 * 11) / 2
+    assert facts.volume_mm3 == pytest.approx(by_hand, rel=1e-6)
+    assert f"{by_hand / 1000:.1f} cm³" in lower
