@@ -177,7 +177,7 @@ def surface(
         list(pool.map(place, _chunks(counts[0] - 1)))
 
         # Saddles, and rounds meeting flats, leave a few points a hair too near; put those on the surface.
-        capped = (cell_height >= counts[2] - 2) & swept
+        capped = np.asarray((cell_height >= counts[2] - 2) & swept)
 
         def clear(chunk: tuple[int, int], asked: NDArray[np.bool_], push: Floats) -> None:
             low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
@@ -187,12 +187,12 @@ def surface(
                 cell_starts, points, asked, push,
             )  # fmt: skip
 
-        asked = ~capped  # the cap lies inside the sweep on purpose
+        asked: NDArray[np.bool_] = ~capped  # the cap lies inside the sweep on purpose
         for _ in range(GUARD_ROUNDS):
             push = np.zeros_like(points)
             chunks = _chunks(counts[0] - 1)
             list(pool.map(clear, chunks, [asked] * len(chunks), [push] * len(chunks)))
-            asked = push.any(axis=1)
+            asked = np.asarray(push.any(axis=1))
             if not asked.any():
                 break
             points += push
@@ -240,7 +240,7 @@ def sweep_cavity(
     turned = tris if up else tris * np.array([1.0, 1.0, -1.0])
     flat = turned.reshape(-1, 3)
     # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
-    slack = 0.4 * tolerance_mm
+    slack = 0.6 * tolerance_mm
     reach = np.maximum(reach, LEAST_REACH_MM) + slack
     bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
     spacing = _affordable(bounds, spacing_for(float(reach.min()), tolerance_mm), float(reach.min()))
@@ -248,7 +248,7 @@ def sweep_cavity(
     points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm)
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
-    return without_hollows(points, np.ascontiguousarray(faces), 0.3 * tolerance_mm)
+    return without_hollows(points, np.ascontiguousarray(faces), 0.15 * tolerance_mm)
 
 
 def grow(
