@@ -12,7 +12,7 @@ from housingdesk.build.propose import best_first, rank
 from housingdesk.build.results import BuildResult, CutPlane, PlaneProposal, Quality, Section
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.patches import find_patches
-from housingdesk.geometry.section import section
+from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Mesh
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 
@@ -108,11 +108,16 @@ def _level_axes(placed: Placed) -> list[float]:
 def _cut(plane: CutPlane, placed: Placed, halved: Halved) -> Section:
     """Cut halves and parts by the section strip's plane."""
 
-    def loops(mesh: Mesh) -> tuple[np.ndarray, ...]:
-        return tuple(loop.points for loop in section(mesh, plane.origin_mm, plane.right, plane.up))
+    def lines(mesh: Mesh) -> tuple[Loop, ...]:
+        return section(mesh, plane.origin_mm, plane.right, plane.up)
 
     return Section(
         plane=plane,
-        halves={side: loops(halved.halves[side]) for side in SIDES},
-        parts=tuple(line for part in placed.parts for line in loops(part)),
+        halves={side: tuple(c.points for c in lines(halved.halves[side])) for side in SIDES},
+        parts=tuple(_ended(line) for part in placed.parts for line in lines(part)),
     )
+
+
+def _ended(line: Loop) -> np.ndarray:
+    """Return a line's points; a closed one ends where it began, so that it can be told from an open one."""
+    return np.vstack([line.points, line.points[:1]]) if line.closed else line.points

@@ -38,7 +38,7 @@ class Section:
     ----------
     plane : where it was cut.
     halves : for each half its closed loops, each (k, 2) float mm, first point not repeated.
-    parts : open or closed polylines of the untouched parts, each (k, 2) float mm.
+    parts : polylines of the untouched parts, each (k, 2) float mm; a closed one repeats its first point.
     """
 
     plane: CutPlane
