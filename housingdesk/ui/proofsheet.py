@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from housingdesk.build.results import BuildResult, HalfFacts
@@ -33,6 +33,9 @@ def _half_line(name: str, facts: HalfFacts) -> str:
     )
 
 
+_WORD_WIDTH = 70
+
+
 class FindingRow(QFrame):
     """One finding: glyph, word, sentence, remedy.  Click or Enter when it has a place to look at."""
 
@@ -48,23 +51,24 @@ class FindingRow(QFrame):
         self.setAccessibleName(f"{finding.severity}: {finding.message}")
         head = QLabel(f"{GLYPH[finding.severity]} {finding.severity}")
         head.setStyleSheet(f"color: {severity_colour(theme, finding.severity)}; font-weight: bold;")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(22, 8, 16, 9)
-        column.setSpacing(2)
-        top = QHBoxLayout()
-        top.addWidget(head)
-        top.addStretch(1)
-        column.addLayout(top)
-        column.addWidget(_text(finding.message))
+        head.setFixedWidth(_WORD_WIDTH)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(22, 8, 16, 9)
+        grid.setHorizontalSpacing(4)
+        grid.setVerticalSpacing(3)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(head, 0, 0, Qt.AlignmentFlag.AlignTop)
+        grid.addWidget(_text(finding.message), 0, 1)
         if finding.remedy:
-            column.addWidget(_text(finding.remedy, "soft"))
+            grid.addWidget(_text(finding.remedy, "soft"), 1, 1)
         if live:
             self.setCursor(Qt.CursorShape.PointingHandCursor)
             self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
             self.setToolTip("Show where on the bench.")
-            look = QLabel("show where ›")
-            look.setObjectName("faint")
-            top.addWidget(look)
+            if finding.severity != "pass":
+                look = QLabel("show where ›")
+                look.setObjectName("link")
+                grid.addWidget(look, 2, 1)
 
     def mark(self, chosen: bool) -> None:
         """Show as the one now looked at."""

@@ -85,6 +85,7 @@ QMenu::separator {{ height: 1px; background: {t.line}; margin: 4px 0; }}
 QLabel {{ color: {t.ink}; background: transparent; }}
 QLabel#title {{ font-size: {TITLE_PX}px; font-weight: bold; }}
 QLabel#soft, QLabel#summary {{ color: {t.soft}; }}
+QLabel#link {{ color: {t.upper}; }}
 QLabel#faint {{ color: {t.faint}; }}
 QLabel#strong, QLabel#stationTitle {{ font-weight: bold; }}
 QLabel#complaint {{ color: {t.fail}; }}
