@@ -41,8 +41,8 @@ def watched(tmp_path: Path, *arguments: str | Path) -> tuple[subprocess.Complete
     environment = {k: v for k, v in os.environ.items() if k not in {"DISPLAY", "WAYLAND_DISPLAY"}}
     environment["PYTHONPATH"] = str(watcher)
     command = [sys.executable, *map(str, arguments)]
-    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300)
-    return done, log.read_text() if log.exists() else ""
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, encoding="utf-8", timeout=300)
+    return done, log.read_text(encoding="utf-8") if log.exists() else ""
 
 
 def test_the_watcher_sees_an_import(tmp_path):
@@ -81,7 +81,7 @@ def tracked() -> list[Path]:
     """Files of the project: what git knows, or in a copy without git what lies in the folders of TOP."""
     if (ROOT / ".git").exists():
         command = ["git", "-c", f"safe.directory={ROOT}", "ls-files", "-z"]
-        names = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True).stdout
+        names = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=True).stdout
         return [ROOT / n for n in names.split("\0") if n and (ROOT / n).is_file()]
     found = [p for name in TOP for p in (ROOT / name, *(ROOT / name).rglob("*"))]
     return [p for p in found if p.is_file() and not NOT_OURS & set(p.parts)]
@@ -138,7 +138,7 @@ def test_no_sentence_of_the_program_uses_a_word_the_user_does_not_know():
     found = [
         f"{path.relative_to(ROOT)}:{phrase.lineno}: {phrase.value!r}"
         for path in sorted(PACKAGE.rglob("*.py"))
-        for phrase in phrases(ast.parse(path.read_text()))
+        for phrase in phrases(ast.parse(path.read_text(encoding="utf-8")))
         if JARGON.search(phrase.value)
     ]
     assert not found, "\n".join(found)
@@ -154,7 +154,7 @@ def test_no_label_of_one_word_does_either():
     found = [
         f"{path.relative_to(ROOT)}:{node.lineno}: {word.value!r}"
         for path in sorted((PACKAGE / "ui").rglob("*.py"))
-        for node in ast.walk(ast.parse(path.read_text()))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
         if isinstance(node, ast.Call) and called(node) in LABELS
         for word in node.args
         if isinstance(word, ast.Constant) and isinstance(word.value, str) and JARGON.search(word.value)
@@ -173,4 +173,4 @@ ASLEEP = re.compile(r"\bx" r"fail\(|mark\.skip\b|# type: ig" r"nore(?!\[)|except
 
 
 def test_no_check_is_put_to_sleep_and_no_error_swallowed():
-    assert not [p for p in tracked() if p.suffix == ".py" and ASLEEP.search(p.read_text())]
+    assert not [p for p in tracked() if p.suffix == ".py" and ASLEEP.search(p.read_text(encoding="utf-8"))]

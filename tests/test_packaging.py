@@ -19,7 +19,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Folder of the unpacked wheel, as pip would lay it out."""
     folder = tmp_path_factory.mktemp("wheel")
     command = [sys.executable, "-m", "hatchling", "build", "-t", "wheel", "-d", folder]
-    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8")
     assert done.returncode == 0, done.stderr
     (wheel,) = folder.glob("*.whl")
     with zipfile.ZipFile(wheel) as archive:
@@ -38,7 +38,7 @@ def asked(installed: Path, elsewhere: Path, code: str) -> list[str]:
     # -P: neither the current folder nor the source tree may help.
     command = [sys.executable, "-P", "-c", f"import sys; sys.path.insert(0, {str(installed)!r})\n{code}"]
     return subprocess.run(
-        command, cwd=elsewhere, capture_output=True, text=True, check=True
+        command, cwd=elsewhere, capture_output=True, text=True, encoding="utf-8", check=True
     ).stdout.splitlines()
 
 

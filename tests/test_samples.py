@@ -121,7 +121,7 @@ def test_board_and_cell_lie_side_by_side_with_room_for_a_rib():
 
 def test_no_measure_is_one_that_the_documents_use():
     """No size of a sample part stands in DEVELOPERS.md, so no example there can be mistaken for it."""
-    text = (ROOT / "DEVELOPERS.md").read_text()
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     sizes = [m.size_mm for name in SCRIPTS for m in in_build_frame(name)]
     triples = re.findall(r"(\d+(?:\.\d+)?) x (\d+(?:\.\d+)?) x (\d+(?:\.\d+)?)", text)
     for triple in [*triples, ("57", "40", "20"), ("61.5", "44", "22")]:

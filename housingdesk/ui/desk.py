@@ -6,22 +6,18 @@ speak to each other.  One way round: intent -> ``Document.apply`` -> new spec ->
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QTimer
 
-from housingdesk.build.results import BuildResult, CutPlane, LoadedPart, PlaneProposal, Quality
-from housingdesk.document.autosave import Autosaver, Recovery, recovered
+from housingdesk.build.results import CutPlane, LoadedPart, PlaneProposal, Quality
+from housingdesk.document.autosave import Recovery
 from housingdesk.document.document import Document
 from housingdesk.document.first import first_spec, part_of
-from housingdesk.document.recent import Recent
 from housingdesk.errors import HousingError
 from housingdesk.files.meshstore import MeshStore
-from housingdesk.files.places import samples_dir, user_cache_dir, user_data_dir
-from housingdesk.files.project import is_project
-from housingdesk.geometry.inspect import MeshFacts
-from housingdesk.geometry.types import Mesh
+from housingdesk.files.places import user_cache_dir, user_data_dir
 from housingdesk.jobs.client import WorkerClient
 from housingdesk.jobs.messages import (
     Answer,
@@ -38,58 +34,33 @@ from housingdesk.jobs.messages import (
     Propose,
     Proposed,
 )
-from housingdesk.spec import placing
 from housingdesk.spec.edits import Edit, add_part
 from housingdesk.spec.models import FitSpec, ShellSpec, Spec
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
-from housingdesk.ui.waits import Purpose, Waits
+from housingdesk.ui.deskstate import DeskState
+from housingdesk.ui.library import Library, is_sample
+from housingdesk.ui.waits import Purpose
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
 _LOOK_MS = 200
-_MOST_RECENT = 5
 
 
-class Desk(QObject):
-    """The open housing and everything that is being done for it.
-
-    ``changed`` comes when any property may differ; ``opened`` when another housing lies on the desk;
-    ``said(sentence)`` when the user has to be told something.
-    """
-
-    changed = Signal()
-    opened = Signal()
-    said = Signal(str)
-    add_part_asked = Signal()
-    folder_asked = Signal()
+class Desk(DeskState):
+    """The open housing and everything that is being done for it."""
 
     def __init__(
         self, factory: ClientFactory = WorkerClient, data: Path | None = None, cache: Path | None = None
     ) -> None:
         super().__init__()
-        data = data or user_data_dir()
         store_folder = (cache or user_cache_dir()) / "meshes"
-        self._store = MeshStore(store_folder)
-        self._recent = Recent(data)
-        self._autosaver = Autosaver(data)
+        self.library = Library(data or user_data_dir(), MeshStore(store_folder))
         self._background = Background(self)
-        self._document: Document | None = None
-        self._waits = Waits()
         self._first_build = 0
         self._latest_build = 0
         self._cut: CutPlane | None = None
-        self._proof: BuildResult | None = None
-        self._height: tuple[object, float] = (None, 0.0)
         self._recovery: Recovery | None = None
-        self._snaps: tuple[PlaneProposal, ...] = ()
-        self.proposals: tuple[PlaneProposal, ...] = ()
-        self.mesh_facts: dict[str, MeshFacts] = {}
-        self.picking_for: str | None = None
-        self.pose: Pose = "print"
-        self.export_folder: Path | None = None
-        self.exported: tuple[Path, ...] = ()
-        self.last_folder = str(Path.home())
         self._rest = self._timer(REST_MS, self._make_final, single=True)
         self._look = self._timer(_LOOK_MS, self._look_at_waits)
         self._minute = self._timer(AUTOSAVE_MS, self.autosave)
@@ -105,115 +76,6 @@ class Desk(QObject):
         timer.timeout.connect(lambda: call())
         return timer
 
-    # --- what views read ----------------------------------------------------------------------------
-
-    @property
-    def spec(self) -> Spec | None:
-        """What is wanted; None while nothing is open."""
-        return self._document.spec if self._document else None
-
-    @property
-    def meshes(self) -> Mapping[str, Mesh]:
-        """The parts' meshes by key."""
-        return self._document.meshes if self._document else {}
-
-    @property
-    def path(self) -> Path | None:
-        """Where the project is saved."""
-        return self._document.path if self._document else None
-
-    @property
-    def modified(self) -> bool:
-        """Whether there is unsaved work."""
-        return self._document is not None and self._document.modified
-
-    @property
-    def result(self) -> BuildResult | None:
-        """The last good halves, draft or final."""
-        return self._document.result if self._document else None
-
-    @property
-    def proof(self) -> BuildResult | None:
-        """The last halves that were measured."""
-        return self._proof
-
-    @property
-    def halves_stale(self) -> bool:
-        """Whether the halves shown are of an older wish."""
-        return self._document is not None and self._document.stale
-
-    @property
-    def stale(self) -> bool:
-        """Whether the proof shown is of an older wish."""
-        return self._proof is None or self._proof.spec != self.spec
-
-    @property
-    def failure(self) -> str:
-        """Why the last wish could not be made; empty since one could."""
-        return (self._document.last_failure or "") if self._document else ""
-
-    @property
-    def undo_label(self) -> str:
-        """Step that undo takes back."""
-        return (self._document.undo_label or "") if self._document else ""
-
-    @property
-    def redo_label(self) -> str:
-        """Step that redo does again."""
-        return (self._document.redo_label or "") if self._document else ""
-
-    @property
-    def proposing(self) -> bool:
-        """Whether planes are being looked for on the user's wish."""
-        return self._waits.for_purpose("planes")
-
-    @property
-    def writing(self) -> bool:
-        """Whether the halves are being written."""
-        return self._waits.for_purpose("export")
-
-    @property
-    def busy(self) -> bool:
-        """Whether anything is under way."""
-        return bool(self._waits)
-
-    @property
-    def progress(self) -> Progress | None:
-        """What to tell about long work."""
-        return self._waits.worth_telling()
-
-    @property
-    def title(self) -> str:
-        """Title of the window."""
-        return f"{self.spec.name}[*] – Housing Desk" if self.spec else "Housing Desk"
-
-    @property
-    def saved_words(self) -> str:
-        """Where the project is saved, in a few words."""
-        if self.path is None:
-            return "not saved yet"
-        return f"{self.path.name}, {'changed since it was saved' if self.modified else 'saved'}"
-
-    @property
-    def parts_height_mm(self) -> float:
-        """How high the parts are along the pull."""
-        spec = self.spec
-        if spec is None:
-            return 0.0
-        key = (spec.parts, spec.parting.pull)
-        if self._height[0] != key:
-            self._height = (key, placing.height_mm(spec.parts, self.meshes, spec.parting.pull))
-        return self._height[1]
-
-    @property
-    def snap_heights_mm(self) -> tuple[float, ...]:
-        """Heights at which the plane catches: the middle, and good planes for this pull."""
-        spec = self.spec
-        if spec is None:
-            return ()
-        good = {p.height_mm for p in (*self.proposals, *self._snaps) if p.pull == spec.parting.pull}
-        return tuple(sorted({self.parts_height_mm / 2, *good}))
-
     # --- opening and closing ------------------------------------------------------------------------
 
     def open_part(self, path: Path) -> None:
@@ -228,53 +90,24 @@ class Desk(QObject):
 
     def open_project(self, path: Path) -> None:
         """Open a project; one that came with the program is opened as a copy."""
-        sample = samples_dir().resolve() in path.resolve().parents
-
-        def read() -> Document:
-            opened = Document.open(path)
-            self._keep(opened)
-            return Document(opened.spec, opened.meshes) if sample else opened
 
         def done(document: Document) -> None:
-            if not sample:
+            if not is_sample(path):
                 self.last_folder = str(path.parent)
-                self._recent.add("projects", path)
+            self.library.remember("projects", path)
             self._lay_down(document)
 
-        self._background.do(read, done, self._refuse)
+        self._background.do(lambda: self.library.open(path), done, self._refuse)
 
     def recover(self, recovery: Recovery) -> None:
         """Go on with what a crashed session left; its copy goes when the work is safe elsewhere."""
-
-        def read() -> Document:
-            document = recovered(recovery)
-            self._keep(document)
-            return document
 
         def done(document: Document) -> None:
             self._lay_down(document)
             self._recovery = recovery
             self.autosave()
 
-        self._background.do(read, done, self._refuse)
-
-    def drop_recovery(self, recovery: Recovery) -> None:
-        """Throw away what a crashed session left."""
-        self._autosaver.discard(recovery)
-
-    def recoveries(self) -> list[tuple[str, Recovery]]:
-        """Return what crashed sessions left, each with words about it."""
-        found = self._autosaver.recoverable()
-        return [(f"“{r.name}” was not saved, {r.saved_at:%d %b, %H:%M}", r) for r in found]
-
-    def recent(self) -> list[Path]:
-        """Return the projects and parts opened last."""
-        return [*self._recent.projects, *self._recent.parts][:_MOST_RECENT]
-
-    def samples(self) -> list[Path]:
-        """Return the sample projects that came with the program."""
-        folder = samples_dir()
-        return sorted(p for p in folder.iterdir() if is_project(p)) if folder.is_dir() else []
+        self._background.do(lambda: self.library.open_recovery(recovery), done, self._refuse)
 
     def close_project(self) -> None:
         """Back to nothing; unsaved work is gone, the caller has asked."""
@@ -290,11 +123,7 @@ class Desk(QObject):
             timer.stop()
         self._bridge.close()
         self._background.wait()
-        self._autosaver.close()
-
-    def _keep(self, document: Document) -> None:
-        for mesh in document.meshes.values():
-            self._store.put(mesh)
+        self.library.autosaver.close()
 
     def _lay_down(self, document: Document) -> None:
         """Put a housing on the desk and have it made."""
@@ -475,7 +304,7 @@ class Desk(QObject):
             for part in answer.parts:
                 self.mesh_facts[part.mesh.key] = part.facts
             if isinstance(job, LoadParts):
-                self._recent.add("parts", job.path)
+                self.library.remember("parts", job.path)
             if purpose == "new part":
                 first = answer.parts[0]
                 self._submit(Propose((part_of(first),), FitSpec(), ShellSpec()), "first plane", first)
@@ -512,9 +341,9 @@ class Desk(QObject):
             self.said.emit(str(error))
             return False
         self.last_folder = str(path.parent)
-        self._recent.add("projects", path)
+        self.library.remember("projects", path)
         if self._recovery is not None:
-            self._autosaver.discard(self._recovery)
+            self.library.autosaver.discard(self._recovery)
             self._recovery = None
         self.changed.emit()
         return True
@@ -525,7 +354,7 @@ class Desk(QObject):
             return
         now = self._document
         copy = Document(now.spec, now.meshes, now.path, saved=not now.modified)
-        self._background.do(lambda: self._autosaver.save(copy), lambda _: None, self._refuse)
+        self._background.do(lambda: self.library.autosaver.save(copy), lambda _: None, self._refuse)
 
     def _refuse(self, error: HousingError) -> None:
         self.said.emit(str(error))

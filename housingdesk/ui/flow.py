@@ -160,9 +160,12 @@ class Sentence(QWidget):
         return "" if self._complaint.isHidden() else self._complaint.text()
 
     def _complain(self, text: str) -> None:
+        if text == self._complaint.text():
+            return
         self._complaint.setText(text)
-        self._complaint.setFixedWidth(max(160, self.width()))
-        self._complaint.setFixedHeight(self._complaint.heightForWidth(max(160, self.width())))
+        if text:
+            width = max(160, self.width())
+            self._complaint.setFixedSize(width, self._complaint.heightForWidth(width))
         self._complaint.setVisible(bool(text))
         self.updateGeometry()
         self.grew.emit()

@@ -21,9 +21,7 @@ class Notice(QFrame):
         super().__init__(parent)
         self._over = parent
         self.setObjectName("banner")
-        self._words = QLabel()
-        self._words.setWordWrap(True)
-        self._words.setTextFormat(Qt.TextFormat.PlainText)
+        self._words, self._more = _line(), _line()
         self._bar = QProgressBar()
         self._bar.setTextVisible(False)
         self._button = QPushButton("Stop")
@@ -38,6 +36,7 @@ class Notice(QFrame):
         column.setContentsMargins(16, 9, 10, 9)
         column.addLayout(row)
         column.addWidget(self._bar)
+        column.addWidget(self._more)
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.setInterval(_SENTENCE_MS)
@@ -48,7 +47,7 @@ class Notice(QFrame):
     @property
     def words(self) -> str:
         """What it says; empty when hidden."""
-        return "" if self.isHidden() else self._words.text()
+        return "" if self.isHidden() else f"{self._words.text()} {self._more.text()}".strip()
 
     @property
     def press_button(self) -> QPushButton:
@@ -72,13 +71,13 @@ class Notice(QFrame):
         self._show_all()
 
     def _press(self) -> None:
-        if self._progress is not None and not self._sentence:
+        if self._progress is not None:
             self.stop_asked.emit()
         else:
             self._forget()
 
     def _show_all(self) -> None:
-        progress = self._progress if not self._sentence else None
+        progress = self._progress
         self.setVisible(bool(self._sentence or progress))
         self._bar.setVisible(progress is not None)
         self._button.setText("Stop" if progress else "Close")
@@ -89,6 +88,8 @@ class Notice(QFrame):
             self._bar.setValue(int(1000 * (progress.share or 0.0)))
         else:
             self._words.setText(self._sentence)
+        self._more.setText(self._sentence if progress else "")
+        self._more.setVisible(bool(progress and self._sentence))
         self._place()
 
     def _place(self) -> None:
@@ -103,3 +104,10 @@ class Notice(QFrame):
         if event.type() == QEvent.Type.Resize:
             self._place()
         return super().eventFilter(watched, event)
+
+
+def _line() -> QLabel:
+    label = QLabel()
+    label.setWordWrap(True)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    return label

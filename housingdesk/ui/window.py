@@ -10,7 +10,6 @@ import numpy as np
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
-    QFileDialog,
     QHBoxLayout,
     QMainWindow,
     QSplitter,
@@ -21,14 +20,14 @@ from PySide6.QtWidgets import (
 from typing_extensions import override
 
 from housingdesk.document.autosave import Recovery
-from housingdesk.files.meshes import part_suffixes
-from housingdesk.files.project import SUFFIX, is_project
+from housingdesk.files.project import is_project
 from housingdesk.geometry.frames import pull_rotation
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.edits import lay_flat, set_parting_height
 from housingdesk.spec.models import Spec
 from housingdesk.ui import actions as table
 from housingdesk.ui.actions import Actions
+from housingdesk.ui.asking import ask_folder, ask_part, ask_project, ask_save_path
 from housingdesk.ui.benchrow import BenchRow
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import ask_save, cautions_html, keys_html, show_about, show_page
@@ -261,7 +260,8 @@ class MainWindow(QMainWindow):
 
     def show_start(self) -> None:
         """Fill the start page afresh."""
-        self.start.show_choices(self.desk.recent(), self.desk.samples(), self.desk.recoveries())
+        library = self.desk.library
+        self.start.show_choices(library.recent(), library.samples(), library.recoveries())
 
     # --- the bench's intents ------------------------------------------------------------------------
 
@@ -299,51 +299,30 @@ class MainWindow(QMainWindow):
             self.desk.open_part(path)
 
     def _open_part(self) -> None:
-        if (path := self._ask_part("Open a part")) is not None:
+        if (path := ask_part(self, self.desk.last_folder, "Open a part")) is not None:
             self.open_path(path)
 
     def _add_part(self) -> None:
-        if (path := self._ask_part("Add another part")) is not None:
+        if (path := ask_part(self, self.desk.last_folder, "Add another part")) is not None:
             self.desk.add_part(path)
 
-    def _ask_part(self, title: str) -> Path | None:
-        kinds = " ".join(f"*{s} *{s.upper()}" for s in part_suffixes())
-        name, _ = QFileDialog.getOpenFileName(
-            self, title, self.desk.last_folder, f"Parts ({kinds});;All files (*)"
-        )
-        return Path(name) if name else None
-
     def _open_project(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(
-            self,
-            "Open a project",
-            self.desk.last_folder,
-            f"Projects (*{SUFFIX} project.json);;All files (*)",
-        )
-        if name:
-            self.open_path(Path(name))
+        if (path := ask_project(self, self.desk.last_folder)) is not None:
+            self.open_path(path)
 
     def _save(self) -> bool:
-        if self.desk.path is None:
-            return self._save_as()
-        return self.desk.save(self.desk.path)
+        return self._save_as() if self.desk.path is None else self.desk.save(self.desk.path)
 
     def _save_as(self) -> bool:
         spec = self.desk.spec
-        if spec is None:
-            return False
-        suggestion = str(Path(self.desk.last_folder) / f"{spec.name}{SUFFIX}")
-        name, _ = QFileDialog.getSaveFileName(self, "Save the project", suggestion, f"Project (*{SUFFIX})")
-        if not name:
-            return False
-        path = Path(name)
-        return self.desk.save(path if path.suffix.lower() == SUFFIX else path.with_name(path.name + SUFFIX))
+        path = ask_save_path(self, self.desk.last_folder, spec.name) if spec else None
+        return path is not None and self.desk.save(path)
 
     def _choose_folder(self) -> bool:
-        name = QFileDialog.getExistingDirectory(self, "Folder for the halves", self.desk.last_folder)
-        if name:
-            self.desk.set_export_folder(Path(name))
-        return bool(name)
+        folder = ask_folder(self, self.desk.last_folder)
+        if folder is not None:
+            self.desk.set_export_folder(folder)
+        return folder is not None
 
     def _write(self) -> None:
         if self.desk.export_folder is None and not self._choose_folder():
@@ -356,7 +335,7 @@ class MainWindow(QMainWindow):
         self.desk.ask_proposals()
 
     def _drop_recovery(self, token: Recovery) -> None:
-        self.desk.drop_recovery(token)
+        self.desk.library.autosaver.discard(token)
         self.show_start()
 
     def _close_project(self) -> None:

@@ -139,7 +139,7 @@ def test_save_close_and_open_again(open_desk: Desk, tmp_path: Path, qtbot: QtBot
     qtbot.waitUntil(lambda: open_desk.proof is not None)
     assert open_desk.spec == saved
     assert open_desk.path == path
-    assert path in open_desk.recent()
+    assert path in open_desk.library.recent()
 
 
 def test_a_project_that_cannot_be_opened_is_told_and_what_is_open_stays(
@@ -162,12 +162,12 @@ def test_unsaved_work_is_recovered_after_a_crash(
     open_desk._background.wait()
     wanted = open_desk.spec
     # A crash: the system frees the lock, the files stay.
-    lock = open_desk._autosaver._lock
+    lock = open_desk.library.autosaver._lock
     assert lock is not None
     lock.close()
-    open_desk._autosaver._lock = None
-    open_desk._autosaver = Autosaver(tmp_path / "data")
-    offered = open_desk.recoveries()
+    open_desk.library.autosaver._lock = None
+    open_desk.library.autosaver = Autosaver(tmp_path / "data")
+    offered = open_desk.library.recoveries()
     assert len(offered) == 1
     open_desk.close_project()
     open_desk.recover(offered[0][1])
@@ -175,4 +175,4 @@ def test_unsaved_work_is_recovered_after_a_crash(
     assert open_desk.spec == wanted
     assert open_desk.modified
     assert open_desk.save(tmp_path / "kept.hdesk")
-    assert open_desk.recoveries() == []
+    assert open_desk.library.recoveries() == []
