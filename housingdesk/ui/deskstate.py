@@ -1,0 +1,163 @@
+"""What lies on the desk, as the views read it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from housingdesk.build.results import BuildResult, PlaneProposal
+from housingdesk.document.document import Document
+from housingdesk.geometry.inspect import MeshFacts
+from housingdesk.geometry.types import Mesh
+from housingdesk.jobs.messages import Pose, Progress
+from housingdesk.spec import placing
+from housingdesk.spec.models import Spec
+from housingdesk.ui.waits import Waits
+
+
+class DeskState(QObject):
+    """Everything a view may show.
+
+    ``changed`` comes when any of it may differ; ``opened`` when another housing lies on the desk;
+    ``said(sentence)`` when the user has to be told something; ``add_part_asked`` and ``folder_asked``
+    when a station needs a dialog of the window.
+
+    Attributes
+    ----------
+    proposals : parting planes, best first, once the user asked for them.
+    mesh_facts : by mesh key, what was found in the files read in this session.
+    picking_for : name of the part whose face is being chosen on the bench, or None.
+    pose, export_folder : how and where the halves are written.
+    exported : files written of the housing as it is now.
+    last_folder : where dialogs begin.
+    """
+
+    changed = Signal()
+    opened = Signal()
+    said = Signal(str)
+    add_part_asked = Signal()
+    folder_asked = Signal()
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._document: Document | None = None
+        self._waits = Waits()
+        self._proof: BuildResult | None = None
+        self._height: tuple[object, float] = (None, 0.0)
+        self._snaps: tuple[PlaneProposal, ...] = ()
+        self.proposals: tuple[PlaneProposal, ...] = ()
+        self.mesh_facts: dict[str, MeshFacts] = {}
+        self.picking_for: str | None = None
+        self.pose: Pose = "print"
+        self.export_folder: Path | None = None
+        self.exported: tuple[Path, ...] = ()
+        self.last_folder = str(Path.home())
+
+    @property
+    def spec(self) -> Spec | None:
+        """What is wanted; None while nothing is open."""
+        return self._document.spec if self._document else None
+
+    @property
+    def meshes(self) -> Mapping[str, Mesh]:
+        """The parts' meshes by key."""
+        return self._document.meshes if self._document else {}
+
+    @property
+    def path(self) -> Path | None:
+        """Where the project is saved."""
+        return self._document.path if self._document else None
+
+    @property
+    def modified(self) -> bool:
+        """Whether there is unsaved work."""
+        return self._document is not None and self._document.modified
+
+    @property
+    def result(self) -> BuildResult | None:
+        """The last good halves, draft or final."""
+        return self._document.result if self._document else None
+
+    @property
+    def proof(self) -> BuildResult | None:
+        """The last halves that were measured."""
+        return self._proof
+
+    @property
+    def halves_stale(self) -> bool:
+        """Whether the halves shown are of an older wish."""
+        return self._document is not None and self._document.stale
+
+    @property
+    def stale(self) -> bool:
+        """Whether the proof shown is of an older wish."""
+        return self._proof is None or self._proof.spec != self.spec
+
+    @property
+    def failure(self) -> str:
+        """Why the last wish could not be made; empty since one could."""
+        return (self._document.last_failure or "") if self._document else ""
+
+    @property
+    def undo_label(self) -> str:
+        """Step that undo takes back."""
+        return (self._document.undo_label or "") if self._document else ""
+
+    @property
+    def redo_label(self) -> str:
+        """Step that redo does again."""
+        return (self._document.redo_label or "") if self._document else ""
+
+    @property
+    def proposing(self) -> bool:
+        """Whether planes are being looked for on the user's wish."""
+        return self._waits.for_purpose("planes")
+
+    @property
+    def writing(self) -> bool:
+        """Whether the halves are being written."""
+        return self._waits.for_purpose("export")
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything is under way."""
+        return bool(self._waits)
+
+    @property
+    def progress(self) -> Progress | None:
+        """What to tell about long work."""
+        return self._waits.worth_telling()
+
+    @property
+    def title(self) -> str:
+        """Title of the window."""
+        return f"{self.spec.name}[*] – Housing Desk" if self.spec else "Housing Desk"
+
+    @property
+    def saved_words(self) -> str:
+        """Where the project is saved, in a few words."""
+        if self.path is None:
+            return "not saved yet"
+        return f"{self.path.name}, {'changed since it was saved' if self.modified else 'saved'}"
+
+    @property
+    def parts_height_mm(self) -> float:
+        """How high the parts are along the pull."""
+        spec = self.spec
+        if spec is None:
+            return 0.0
+        key = (spec.parts, spec.parting.pull)
+        if self._height[0] != key:
+            self._height = (key, placing.height_mm(spec.parts, self.meshes, spec.parting.pull))
+        return self._height[1]
+
+    @property
+    def snap_heights_mm(self) -> tuple[float, ...]:
+        """Heights at which the plane catches: the middle, and good planes for this pull."""
+        spec = self.spec
+        if spec is None:
+            return ()
+        good = {p.height_mm for p in (*self.proposals, *self._snaps) if p.pull == spec.parting.pull}
+        return tuple(sorted({self.parts_height_mm / 2, *good}))

@@ -1,0 +1,79 @@
+"""What can be opened: recent files, samples, and what a crash left behind."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from housingdesk.document.autosave import Autosaver, Recovery, recovered
+from housingdesk.document.document import Document
+from housingdesk.document.recent import Kind, Recent
+from housingdesk.files.meshstore import MeshStore
+from housingdesk.files.places import samples_dir
+from housingdesk.files.project import is_project
+
+_MOST_RECENT = 5
+
+
+class Library:
+    """Opens documents from disk and keeps the copies that survive a crash.
+
+    The methods that open or copy take their time and are meant for a thread beside the window's.
+
+    Parameters
+    ----------
+    data : the user's data folder.
+    store : where the worker finds the meshes of what is opened.
+    """
+
+    def __init__(self, data: Path, store: MeshStore) -> None:
+        self._recent = Recent(data)
+        self._store = store
+        self.autosaver = Autosaver(data)
+
+    def open(self, path: Path) -> Document:
+        """Open a project; one that came with the program is opened as a copy that has no place yet.
+
+        Raises
+        ------
+        FileError, SpecError : it cannot be opened; one plain sentence.
+        """
+        document = self._kept(Document.open(path))
+        return Document(document.spec, document.meshes) if is_sample(path) else document
+
+    def open_recovery(self, recovery: Recovery) -> Document:
+        """Open what a crashed session left; it counts as unsaved.
+
+        Raises
+        ------
+        FileError, SpecError : it cannot be opened; one plain sentence.
+        """
+        return self._kept(recovered(recovery))
+
+    def remember(self, kind: Kind, path: Path) -> None:
+        """Put a file first among the recent ones; samples have their own place."""
+        if not is_sample(path):
+            self._recent.add(kind, path)
+
+    def recent(self) -> list[Path]:
+        """Return the projects and parts opened last."""
+        return [*self._recent.projects, *self._recent.parts][:_MOST_RECENT]
+
+    def samples(self) -> list[Path]:
+        """Return the sample projects that came with the program."""
+        folder = samples_dir()
+        return sorted(p for p in folder.iterdir() if is_project(p)) if folder.is_dir() else []
+
+    def recoveries(self) -> list[tuple[str, Recovery]]:
+        """Return what crashed sessions left, each with words about it."""
+        found = self.autosaver.recoverable()
+        return [(f"“{r.name}” was not saved, {r.saved_at:%d %b, %H:%M}", r) for r in found]
+
+    def _kept(self, document: Document) -> Document:
+        for mesh in document.meshes.values():
+            self._store.put(mesh)
+        return document
+
+
+def is_sample(path: Path) -> bool:
+    """Whether a path lies among the samples that came with the program."""
+    return samples_dir().resolve() in path.resolve().parents
