@@ -31,7 +31,10 @@ class _Parser(argparse.ArgumentParser):
 
 
 def _parser() -> _Parser:
-    top = _Parser(prog="housingdesk", description=__doc__.splitlines()[0] if __doc__ else None)
+    top = _Parser(
+        prog="housingdesk",
+        description="Two printed halves that close around a bought part. Without a command the window opens.",
+    )
     top.add_argument("--version", action="version", version=f"housingdesk {__version__}")
     commands = top.add_subparsers(dest="command", required=True)
     make = commands.add_parser("make", help="make the two halves of a part or project, and prove them")
