@@ -59,6 +59,7 @@ class Desk(DeskState):
         self._background = Background(self)
         self._first_build = 0
         self._latest_build = 0
+        self._dragging = False
         self._cut: CutPlane | None = None
         self._recovery: Recovery | None = None
         self._rest = self._timer(REST_MS, self._make_final, single=True)
@@ -140,6 +141,7 @@ class Desk(DeskState):
     def _forget_results(self) -> None:
         self._proof = self._cut = self._recovery = None
         self._first_build = self._latest_build + 1
+        self._dragging = False
         self._snaps = self.proposals = ()
         self.exported, self.picking_for = (), None
 
@@ -158,14 +160,22 @@ class Desk(DeskState):
         return True
 
     def begin_drag(self) -> None:
-        """Begin one undo step, which lasts until ``end_drag``."""
+        """Begin one undo step, which lasts until ``end_drag``; until then only drafts are made.
+
+        A final that a moving control overtakes is stopped together with the worker and its caches, and
+        the next draft would have to start from nothing.
+        """
+        self._dragging = True
+        self._rest.stop()
         if self._document is not None:
             self._document.end_drag()
 
     def end_drag(self) -> None:
         """Close the undo step of a drag."""
+        self._dragging = False
         if self._document is not None:
             self._document.end_drag()
+            self._rest.start()
 
     def undo(self) -> None:
         """Take the last step back."""
@@ -183,7 +193,8 @@ class Desk(DeskState):
         self.exported = ()
         if new.name == old.name:
             self._make("draft")
-        self._rest.start()
+        if not self._dragging:
+            self._rest.start()
 
     def start_picking(self, part: str) -> None:
         """Let a click on the bench choose the face to lay down."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -30,6 +30,7 @@ from housingdesk.view3d.palette import LIGHT, Palette
 
 _MARGIN_PX = 22
 _BAR_PX = 90.0
+_LEAST_AFTER_MS = 150  # the least gap is looked for when the section rests
 
 
 def bar_length_mm(pixels_per_mm: float) -> float:
@@ -56,6 +57,10 @@ class SectionCanvas(QWidget):
         self._paths: dict[Side, QPainterPath] = {}
         self._part = (QPainterPath(), QPainterPath())
         self._least: Dimension | None = None
+        self._least_due = QTimer(self)
+        self._least_due.setSingleShot(True)
+        self._least_due.setInterval(_LEAST_AFTER_MS)
+        self._least_due.timeout.connect(self._find_least)
         self._shown: Dimension | None = None
         self._stale = False
         self._zoom = 1.0
@@ -81,8 +86,13 @@ class SectionCanvas(QWidget):
             self._lines = outlines_of(section) if section else None
             self._paths = {s: _filled(loops) for s, loops in section.halves.items()} if section else {}
             self._part = _part_paths(section.parts) if section else (QPainterPath(), QPainterPath())
-            self._least = least_gap(self._lines) if self._lines else None
+            self._least = None
+            self._least_due.start()
             self._measure()
+        self.update()
+
+    def _find_least(self) -> None:
+        self._least = least_gap(self._lines) if self._lines else None
         self.update()
 
     def fit(self) -> None:

@@ -129,3 +129,16 @@ def test_the_cutting_plane_is_upright_and_shifted_along_its_normal(angle: float,
 def test_the_reach_is_half_the_box_seen_along_the_line(angle: float, reach: float) -> None:
     """Support function of a box: half the sum of its sides' projections on the normal."""
     assert reach_along_normal(angle, (60.0, 30.0)) == pytest.approx(reach)
+
+
+def test_the_least_gap_of_crowded_outlines_is_that_of_looking_at_every_pair() -> None:
+    """Against brute force: every point of a wavy part to every piece of a wavy cavity."""
+    turn = np.linspace(0, 2 * np.pi, 3000, endpoint=False)
+    part = np.column_stack([np.cos(turn), np.sin(turn)]) * (20 + 0.4 * np.sin(7 * turn))[:, None]
+    cavity = np.column_stack([np.cos(turn), np.sin(turn)]) * (21.5 + 0.3 * np.cos(11 * turn))[:, None]
+    shell = np.column_stack([np.cos(turn), np.sin(turn)]) * 25
+    lines = outlines_of(Section(PLANE, {"lower": (shell, cavity)}, (closed(part),)))
+    found = least_gap(lines)
+    pairs = np.hypot(*(part[:, None, :] - cavity[None, :, :]).transpose(2, 0, 1))
+    # Points of the cavity are 0.045 mm apart, so a piece is nearer than its ends by less than 0.001 mm.
+    assert length(found) == pytest.approx(pairs.min(), abs=2e-3)
