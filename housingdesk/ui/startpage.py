@@ -22,7 +22,7 @@ class Choice(QPushButton):
         self.setAccessibleName(words)
         self.setAccessibleDescription(detail)
         column = QVBoxLayout(self)
-        column.setContentsMargins(4, 0, 4, 0)
+        column.setContentsMargins(16, 10, 16, 10)
         column.setSpacing(1)
         for text, name in ((words, "strong"), (detail, "soft")):
             label = QLabel(QFontMetrics(self.font()).elidedText(text, Qt.TextElideMode.ElideMiddle, 330))
