@@ -256,6 +256,8 @@ def grow(
 ) -> tuple[Floats, Ints]:
     """Grow a part by its clearance; its hollows are filled.
 
+    The surface is as dense as the grid it was found on; ``Solid.simplified`` thins it out.
+
     Parameters
     ----------
     vertices, faces : (n, 3) mm and (m, 3); holes, flipped faces, overlaps and loose pieces do no harm.
@@ -275,6 +277,4 @@ def grow(
     # The skin around the surface must be thick enough to keep the flood out.
     h = min(spacing_for(float(reach.min()), tolerance_mm), 1.1 * float(reach.min()))
     grid = grid_for(mesh.bounds, float(reach.max()), h)
-    points, quads = surface(tris, reach + slack, grid=grid)
-    out = without_hollows(points, quads, slack).mesh()
-    return out.vertices, out.faces
+    return surface(tris, reach + slack, grid=grid)
