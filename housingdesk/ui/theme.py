@@ -141,7 +141,8 @@ QLineEdit#titleEdit {{ background: transparent; border: 1px solid transparent; b
   font-size: {TITLE_PX}px; font-weight: bold; color: {t.ink}; padding: 1px 3px; }}
 QLineEdit#titleEdit:hover {{ border-color: {t.line}; }}
 QLineEdit#titleEdit:focus {{ background: {t.field}; border: 1px solid {t.lower}; }}
-QPushButton#choice {{ text-align: left; border-radius: 6px; padding: 0; min-height: 62px; background: {t.card};
+QPushButton#choice {{ text-align: left; border-radius: 6px; padding: 0; min-height: 62px;
+  background: {t.card};
   border: 1px solid {t.line}; }}
 QPushButton#choice:hover {{ border-color: {t.upper}; }}
 QPushButton#choice:focus {{ border: 2px solid {t.lower}; padding: 0; min-height: 60px; }}
