@@ -115,7 +115,13 @@ def occupy(
 
 
 def surface(
-    tris: Floats, reach: Floats, *, grid: Grid, swept: bool = False, seal_mm: float = 0.0
+    tris: Floats,
+    reach: Floats,
+    *,
+    grid: Grid,
+    swept: bool = False,
+    seal_mm: float = 0.0,
+    lift_sides: bool = False,
 ) -> tuple[Floats, Ints]:
     """Return the closed surface of all points within reach of the triangles.
 
@@ -126,6 +132,7 @@ def surface(
     grid : must leave two spacings free all around (above: for swept, closes the sweep).
     swept : every triangle also covers what lies above it.
     seal_mm : gaps between grown surfaces that no ball of this diameter enters are filled.
+    lift_sides : on rounds, put the sides between points outside too, not the points alone.
 
     Returns
     -------
@@ -179,30 +186,54 @@ def surface(
         # Saddles, and rounds meeting flats, leave a few points a hair too near; put those on the surface.
         capped = np.asarray((cell_height >= counts[2] - 2) & swept)
 
-        def clear(chunk: tuple[int, int], asked: NDArray[np.bool_], push: Floats) -> None:
-            low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
-            some = _touching(tris, low, high, reach + 2 * h)
-            band.clear_points(
-                tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
-                cell_starts, points, asked, push,
-            )  # fmt: skip
+        def way_out(starts: NDArray[np.int64], at: Floats, asked: NDArray[np.bool_]) -> Floats:
+            push = np.zeros_like(at)
+
+            def clear(chunk: tuple[int, int]) -> None:
+                low, high = origin[0] + h * chunk[0], origin[0] + h * chunk[1]
+                some = _touching(tris, low, high, reach + 2 * h)
+                band.clear_points(
+                    tris[some], reach[some], swept, origin, h, chunk[0], chunk[1], counts[1] - 1,
+                    starts, at, asked, push,
+                )  # fmt: skip
+
+            list(pool.map(clear, _chunks(counts[0] - 1)))
+            return push
 
         asked: NDArray[np.bool_] = ~capped  # the cap lies inside the sweep on purpose
         for _ in range(GUARD_ROUNDS):
-            push = np.zeros_like(points)
-            chunks = _chunks(counts[0] - 1)
-            list(pool.map(clear, chunks, [asked] * len(chunks), [push] * len(chunks)))
+            push = way_out(cell_starts, points, asked)
             asked = np.asarray(push.any(axis=1))
             if not asked.any():
                 break
             points += push
+        faces = np.zeros((2 * int(np.unpackbits(mask[:, None], axis=1).sum()), 3), np.int32)
+        contour.weave(state, rim_starts, height, mask, cell_starts, cell_height, points, faces)
+
+        if lift_sides:
+            # On rounds the sides between points may still dip; lift their ends by as much.
+            edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
+            edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
+            edges = edges[~capped[edges].any(axis=1)]
+            middles = points[edges].mean(axis=1)
+            column = np.floor((middles[:, :2] - origin[:2]) / h).astype(np.int64) @ np.array(
+                [counts[1] - 1, 1]
+            )
+            order = np.argsort(column, kind="stable")
+            starts = np.searchsorted(column[order], np.arange((counts[0] - 1) * (counts[1] - 1) + 1))
+            push = way_out(starts, middles[order], np.ones(len(order), bool))
+            dips = np.flatnonzero(push.any(axis=1))
+            dips = dips[np.argsort((push[dips] ** 2).sum(axis=1), kind="stable")]
+            lift = np.zeros_like(points)
+            for end in range(2):  # the deepest dip comes last and wins
+                far = (lift[edges[order[dips], end]] ** 2).sum(axis=1) < (push[dips] ** 2).sum(axis=1)
+                lift[edges[order[dips[far]], end]] = push[dips[far]]
+            points += lift
     low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
     high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
     if swept:
         high[2] = np.inf
     np.clip(points, low, high, out=points)
-    faces = np.zeros((2 * int(np.unpackbits(mask[:, None], axis=1).sum()), 3), np.int32)
-    contour.weave(state, rim_starts, height, mask, cell_starts, cell_height, points, faces)
     return points, faces
 
 
@@ -245,7 +276,7 @@ def sweep_cavity(
     bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
     spacing = _affordable(bounds, spacing_for(float(reach.min()), tolerance_mm), float(reach.min()))
     grid = grid_for(bounds, float(reach.max()), spacing)
-    points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm)
+    points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm, lift_sides=True)
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
     return without_hollows(points, np.ascontiguousarray(faces), 0.15 * tolerance_mm)

@@ -40,8 +40,11 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
         from housingdesk.files.meshes import read_part
         from housingdesk.files.meshstore import MeshStore
         from housingdesk.geometry.offset import grow
+        from housingdesk.geometry.patches import find_patches
+        from housingdesk.geometry.types import Mesh
 
         grow(*_TETRAHEDRON, 0.5)
+        find_patches(Mesh(*_TETRAHEDRON))
     finally:
         late.cancel()
         late.join()
