@@ -41,7 +41,9 @@ def watched(tmp_path: Path, *arguments: str | Path) -> tuple[subprocess.Complete
     environment = {k: v for k, v in os.environ.items() if k not in {"DISPLAY", "WAYLAND_DISPLAY"}}
     environment["PYTHONPATH"] = str(watcher)
     command = [sys.executable, *map(str, arguments)]
-    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, encoding="utf-8", timeout=300)
+    done = subprocess.run(
+        command, cwd=ROOT, env=environment, capture_output=True, text=True, encoding="utf-8", timeout=300
+    )
     return done, log.read_text(encoding="utf-8") if log.exists() else ""
 
 
@@ -81,7 +83,9 @@ def tracked() -> list[Path]:
     """Files of the project: what git knows, or in a copy without git what lies in the folders of TOP."""
     if (ROOT / ".git").exists():
         command = ["git", "-c", f"safe.directory={ROOT}", "ls-files", "-z"]
-        names = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=True).stdout
+        names = subprocess.run(
+            command, cwd=ROOT, capture_output=True, text=True, encoding="utf-8", check=True
+        ).stdout
         return [ROOT / n for n in names.split("\0") if n and (ROOT / n).is_file()]
     found = [p for name in TOP for p in (ROOT / name, *(ROOT / name).rglob("*"))]
     return [p for p in found if p.is_file() and not NOT_OURS & set(p.parts)]

@@ -22,6 +22,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 MAX_NODES = 700_000_000
+CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
 USUAL_NODES = 25_000_000
 GUARD_ROUNDS = 3
 _THREADS = max(1, min(4, os.cpu_count() or 1))
@@ -271,7 +272,7 @@ def sweep_cavity(
     turned = tris if up else tris * np.array([1.0, 1.0, -1.0])
     flat = turned.reshape(-1, 3)
     # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
-    slack = 0.6 * tolerance_mm
+    slack = CAVITY_SLACK * tolerance_mm
     reach = np.maximum(reach, LEAST_REACH_MM) + slack
     bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
     spacing = _affordable(bounds, spacing_for(float(reach.min()), tolerance_mm), float(reach.min()))
