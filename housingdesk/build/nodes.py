@@ -12,7 +12,7 @@ from housingdesk.build.results import Quality
 from housingdesk.errors import SpecError
 from housingdesk.geometry.frames import PullDirection, build_frame
 from housingdesk.geometry.inspect import inspect
-from housingdesk.geometry.offset import CAVITY_SLACK, LEAST_REACH_MM, sweep_cavity
+from housingdesk.geometry.offset import LEAST_REACH_MM, sweep_cavity
 from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
@@ -98,9 +98,8 @@ def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed
     for side in HOUSING_SIDES:
         axis, end = PLANE_OF[side]
         reach = shell.reach_mm(side)
-        # The cavity lies a hair outside the clearance asked; the wall is counted from there.
-        cavity = max(fit.clearance_mm, LEAST_REACH_MM) + CAVITY_SLACK * TOLERANCE_MM["final"]
-        beyond = cavity + shell.wall_mm + 0.002 if reach is None else reach
+        # A hair more than asked, so that no rounding on the way to a file makes it less.
+        beyond = max(fit.clearance_mm, LEAST_REACH_MM) + shell.wall_mm + 0.005 if reach is None else reach
         box[end, axis] += beyond if end else -beyond
     if not (box[1] - box[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
