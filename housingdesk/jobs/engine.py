@@ -13,7 +13,9 @@ from housingdesk.jobs.messages import (
     Built,
     Export,
     Exported,
+    FindLandmarks,
     Job,
+    Landmarks,
     Loaded,
     LoadParts,
     Propose,
@@ -42,6 +44,7 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
         from housingdesk.geometry.offset import grow
         from housingdesk.geometry.patches import find_patches
         from housingdesk.geometry.types import Mesh
+        from housingdesk.jobs.landmarks import landmark_heights
 
         grow(*_TETRAHEDRON, 0.5)
         find_patches(Mesh(*_TETRAHEDRON))
@@ -62,6 +65,8 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return Built(builder.build(spec, quality, section, generation, tell))
             case Propose(parts, fit, shell, pull):
                 return Proposed(builder.propose(parts, fit, shell, pull, tell))
+            case FindLandmarks(parts, pull):
+                return Landmarks(landmark_heights(store.get, parts, pull))
             case Export(spec, folder, pose):
                 result = builder.build(spec, "final", None, generation, tell)
                 meshes = {part.mesh_key: store.get(part.mesh_key) for part in spec.parts}

@@ -49,7 +49,15 @@ class Export:
     pose: Pose
 
 
-Job = LoadParts | Build | Propose | Export
+@dataclass(frozen=True, slots=True)
+class FindLandmarks:
+    """Find heights of placed parts at which a dragged plane catches; answered by ``Landmarks``."""
+
+    parts: tuple[PartSpec, ...]
+    pull: PullDirection
+
+
+Job = LoadParts | Build | Propose | Export | FindLandmarks
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +89,13 @@ class Exported:
 
 
 @dataclass(frozen=True, slots=True)
+class Landmarks:
+    """Answer to ``FindLandmarks``: heights in the build frame, mm, ascending."""
+
+    heights_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Failed:
     """A job that could not be done.
 
@@ -99,4 +114,4 @@ class Progress:
     share: float | None = None
 
 
-Answer = Loaded | Built | Proposed | Exported | Failed
+Answer = Loaded | Built | Proposed | Exported | Landmarks | Failed

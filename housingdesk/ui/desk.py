@@ -26,7 +26,9 @@ from housingdesk.jobs.messages import (
     Export,
     Exported,
     Failed,
+    FindLandmarks,
     Job,
+    Landmarks,
     Loaded,
     LoadParts,
     Pose,
@@ -135,6 +137,7 @@ class Desk(DeskState):
         document.state_changed.connect(self.changed.emit)
         self.opened.emit()
         self._make("draft")
+        self._find_landmarks()
         self._rest.start()
         self.changed.emit()
 
@@ -251,6 +254,8 @@ class Desk(DeskState):
 
     def _cancel_all(self) -> None:
         self._rest.stop()
+        if self._waits.for_purpose("landmarks"):
+            self._landmarks = (None, ())  # asked again when there is rest
         for generation in self._waits.generations():
             self._bridge.cancel(generation)
             self._waits.take(generation)
@@ -259,7 +264,15 @@ class Desk(DeskState):
         if self.spec is not None:
             self._latest_build = self._submit(Build(self.spec, quality, self._cut), "build")
 
+    def _find_landmarks(self) -> None:
+        """Ask where a dragged plane should catch, unless that is known or being looked for."""
+        spec, lying = self.spec, self._lying
+        if spec is not None and self._landmarks[0] != lying:
+            self._landmarks = (lying, ())
+            self._submit(FindLandmarks(spec.parts, spec.parting.pull), "landmarks")
+
     def _make_final(self) -> None:
+        self._find_landmarks()
         shown = self.result.section.plane if self.result and self.result.section else None
         if self.spec is not None and (
             self.stale or self.halves_stale or shown != self._cut or not self._is_final()
@@ -292,7 +305,7 @@ class Desk(DeskState):
         if isinstance(job, Build):
             self._take_build(generation, answer)
         elif wait is not None:
-            if isinstance(answer, Failed) and wait.purpose != "first plane":
+            if isinstance(answer, Failed) and wait.purpose not in ("first plane", "landmarks"):
                 self.said.emit(answer.sentence)
             else:
                 self._take(wait.purpose, job, answer, wait.loaded)
@@ -326,6 +339,9 @@ class Desk(DeskState):
             self._begin(loaded, answer.proposals if isinstance(answer, Proposed) else ())
         elif isinstance(answer, Proposed):
             self.proposals = answer.proposals
+        elif isinstance(job, FindLandmarks) and isinstance(answer, Landmarks):
+            if self._landmarks[0] == (job.parts, job.pull):
+                self._landmarks = (self._landmarks[0], answer.heights_mm)
         elif isinstance(answer, Exported):
             self.exported = answer.files
 

@@ -46,6 +46,7 @@ class DeskState(QObject):
         self._waits = Waits()
         self._proof: BuildResult | None = None
         self._height: tuple[object, float] = (None, 0.0)
+        self._landmarks: tuple[object, tuple[float, ...]] = (None, ())
         self._snaps: tuple[PlaneProposal, ...] = ()
         self.proposals: tuple[PlaneProposal, ...] = ()
         self.mesh_facts: dict[str, MeshFacts] = {}
@@ -148,16 +149,23 @@ class DeskState(QObject):
         spec = self.spec
         if spec is None:
             return 0.0
-        key = (spec.parts, spec.parting.pull)
+        key = self._lying
         if self._height[0] != key:
             self._height = (key, placing.height_mm(spec.parts, self.meshes, spec.parting.pull))
         return self._height[1]
 
     @property
     def snap_heights_mm(self) -> tuple[float, ...]:
-        """Heights at which the plane catches: the middle, and good planes for this pull."""
+        """Heights at which the plane catches: the middle, flats and axes of the parts, and good planes."""
         spec = self.spec
         if spec is None:
             return ()
         good = {p.height_mm for p in (*self.proposals, *self._snaps) if p.pull == spec.parting.pull}
-        return tuple(sorted({self.parts_height_mm / 2, *good}))
+        key, landmarks = self._landmarks
+        known = landmarks if key == self._lying else ()
+        return tuple(sorted({self.parts_height_mm / 2, *good, *known}))
+
+    @property
+    def _lying(self) -> object:
+        """How the parts lie to the pull: what every height of theirs depends on."""
+        return (self.spec.parts, self.spec.parting.pull) if self.spec else None

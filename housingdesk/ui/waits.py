@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from housingdesk.build.results import LoadedPart
-from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress
+from housingdesk.jobs.messages import Build, Export, FindLandmarks, Job, LoadParts, Progress
 
 TELL_AFTER_S = 0.5  # anything shorter needs no word
 
-Purpose = Literal["build", "new part", "more parts", "first plane", "planes", "export"]
+Purpose = Literal["build", "new part", "more parts", "first plane", "planes", "export", "landmarks"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,4 +76,6 @@ def _phrase(job: Job) -> str:
         return f"Reading {job.path.name}"
     if isinstance(job, Build):
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
+    if isinstance(job, FindLandmarks):
+        return "Looking for flats and rounds of the part"
     return "Writing the halves" if isinstance(job, Export) else "Looking for parting planes"

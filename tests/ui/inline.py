@@ -30,7 +30,9 @@ from housingdesk.jobs.messages import (
     Export,
     Exported,
     Failed,
+    FindLandmarks,
     Job,
+    Landmarks,
     Loaded,
     LoadParts,
     Progress,
@@ -117,6 +119,9 @@ class InlineClient:
                         PlaneProposal("+x", 20.0, 410.0, 300.0, "Lifts off sideways."),
                     )
                 )
+            case FindLandmarks(parts):
+                low, high = self._boxes(parts)
+                return Landmarks((float(high[2] - low[2]) * 0.8,))
             case Build(spec, quality, section):
                 return Built(self._built(generation, spec, quality, section))
             case Export(_, folder):

@@ -8,8 +8,8 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 from housingdesk.document.autosave import Autosaver
-from housingdesk.jobs.messages import Build, Export, LoadParts, Propose
-from housingdesk.spec.edits import set_clearance, set_parting_height, set_wall
+from housingdesk.jobs.messages import Build, Export, FindLandmarks, LoadParts, Propose
+from housingdesk.spec.edits import set_clearance, set_parting_height, set_pull, set_wall
 from housingdesk.ui.desk import Desk
 from tests.ui.inline import InlineClient
 
@@ -140,6 +140,33 @@ def test_save_close_and_open_again(open_desk: Desk, tmp_path: Path, qtbot: QtBot
     assert open_desk.spec == saved
     assert open_desk.path == path
     assert path in open_desk.library.recent()
+
+
+def test_a_reopened_project_snaps_to_the_parts_landmarks(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    path = tmp_path / "vent.hdesk"
+    open_desk.save(path)
+    open_desk.close_project()
+    assert open_desk.snap_heights_mm == ()
+    open_desk._landmarks = (None, ())  # as in another session
+    clients[0].held = True
+    open_desk.open_project(path)
+    qtbot.waitUntil(lambda: open_desk.spec is not None)
+    assert open_desk.snap_heights_mm == (5.0,)  # the middle, while the worker looks
+    clients[0].release()
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert open_desk.snap_heights_mm == (5.0, 8.0)  # the stand-in's landmark
+    assert not [j for j in clients[0].jobs if isinstance(j, Propose)][1:]  # no planes were suggested
+    # Another pull has other landmarks; they are asked for once, when there is rest.
+    asked = [j for j in clients[0].jobs if isinstance(j, FindLandmarks)]
+    open_desk.apply(set_pull("+x"))
+    assert 8.0 not in open_desk.snap_heights_mm
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    open_desk.apply(set_wall(3.0))
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    later = [j for j in clients[0].jobs if isinstance(j, FindLandmarks)][len(asked) :]
+    assert [j.pull for j in later] == ["+x"]
 
 
 def test_a_project_that_cannot_be_opened_is_told_and_what_is_open_stays(
