@@ -8,7 +8,7 @@ from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent,
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from typing_extensions import override
 
-from housingdesk.ui.gauge import chord, reach_along_normal
+from housingdesk.view3d.cutting import chord, reach_along_normal
 from housingdesk.view3d.palette import LIGHT, Palette
 
 Box = tuple[float, float, float, float]  # least x, least y, greatest x, greatest y; mm in plan

@@ -44,6 +44,11 @@ _MOUSE = (
         "Drag its grip. It catches at the middle and at good heights; Shift frees it, Esc gives it back.",
     ),
     (
+        "Section's line",
+        "A thin line around the housing shows where the section is cut. Drag one of its round ends to move "
+        "the cut, in the bench or in the small plan; in the plan they turn it.",
+    ),
+    (
         "A number",
         "Drag its unit or the word before it sideways; arrows and wheel step, Page Up steps ten times, "
         "Shift a tenth. Other units can be typed: 1 in.",

@@ -132,27 +132,6 @@ def cut_plane(angle_deg: float, offset_mm: float, middle_mm: tuple[float, float,
     return CutPlane(origin_mm=origin, right=right, up=(0.0, 0.0, 1.0))
 
 
-def reach_along_normal(angle_deg: float, size_mm: tuple[float, float]) -> float:
-    """Return how far the cutting plane may be shifted before it leaves a box of this plan size."""
-    a = np.radians(angle_deg)
-    return float(abs(np.sin(a)) * size_mm[0] + abs(np.cos(a)) * size_mm[1]) / 2.0
-
-
-def chord(angle_deg: float, offset_mm: float, half_size_mm: tuple[float, float]) -> tuple[float, float]:
-    """Return from where to where along itself a cutting line is inside a box about the middle, mm.
-
-    Slab method: each pair of sides leaves an interval of the line, and both must hold.
-    """
-    a = np.radians(angle_deg)
-    along, start = (np.cos(a), np.sin(a)), (-np.sin(a) * offset_mm, np.cos(a) * offset_mm)
-    low, high = -np.inf, np.inf
-    for direction, at, half in zip(along, start, half_size_mm, strict=True):
-        if abs(direction) > 1e-9:
-            ends = sorted(((-half - at) / direction, (half - at) / direction))
-            low, high = max(low, ends[0]), min(high, ends[1])
-    return float(low), float(max(low, high))
-
-
 def _pair(point: Floats) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 

@@ -10,9 +10,10 @@ from housingdesk.build.results import BuildResult, CutPlane
 from housingdesk.geometry.types import Floats
 from housingdesk.ui.cutplan import CutPlan
 from housingdesk.ui.fields import NumberField
-from housingdesk.ui.gauge import Dimension, cut_plane, reach_along_normal
+from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.sectioncanvas import SectionCanvas
+from housingdesk.view3d.cutting import reach_along_normal
 from housingdesk.view3d.palette import Palette
 
 

@@ -114,7 +114,8 @@ class MainWindow(QMainWindow):
         self.bench.plane_drag_ended.connect(self._end_plane_drag)
         self.bench.face_clicked.connect(self._lay_face)
         self.bench_row.look_changed.connect(self._set_look)
-        self.strip.cut_moved.connect(lambda: desk.set_cut(self.strip.cut))
+        self.strip.cut_moved.connect(self._move_cut)
+        self.bench.cut_dragged.connect(lambda offset: self.strip.set_cut(self.strip.angle_deg, offset))
         self.proof.finding_chosen.connect(self._go_to)
         self.proof.cautions_asked.connect(self._show_cautions)
         self.start.part_asked.connect(self._open_part)
@@ -203,9 +204,19 @@ class MainWindow(QMainWindow):
         self.bench.set_snaps(desk.snap_heights_mm)
         self.bench.show_scene(
             scene_of(
-                result.parts, result.halves, result.outer_mm, height, self._look, stale=self._stale_shown
+                result.parts,
+                result.halves,
+                result.outer_mm,
+                height,
+                self._look,
+                stale=self._stale_shown,
+                cut=(self.strip.angle_deg, self.strip.offset_mm),
             )
         )
+
+    def _move_cut(self) -> None:
+        self.desk.set_cut(self.strip.cut)
+        self._show_bench()
 
     def _refresh_actions(self) -> None:
         desk = self.desk

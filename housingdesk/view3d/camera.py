@@ -188,15 +188,27 @@ class Eye:
         The point is where line and ray come closest.  Seen nearly from above, where the line is a dot,
         the mouse's way up the screen is taken as the way up instead.
         """
-        origin, direction = self.ray(x, y)
-        upright = float(direction[2])
-        if 1 - upright**2 < 0.03:  # within 10 degrees of straight down or up
+        _, direction = self.ray(x, y)
+        if 1 - float(direction[2]) ** 2 < 0.03:  # within 10 degrees of straight down or up
             pixel = self.pixels(np.asarray(anchor_mm))[0]
             return anchor_mm[2] + (float(pixel[1]) - y) * self.mm_per_px(anchor_mm)
-        across = np.asarray(anchor_mm) - origin
-        # Closest points of p + s*z and o + t*d: s = ((across.d)(d.z) - across.z) / (1 - (d.z)^2)
-        s = (float(across @ direction) * upright - float(across[2])) / (1 - upright**2)
-        return anchor_mm[2] + s
+        return anchor_mm[2] + self.way_under(x, y, anchor_mm, (0.0, 0.0, 1.0))
+
+    def way_under(self, x: float, y: float, anchor_mm: Point, along: Point) -> float:
+        """Return how far along a line through an anchor the point lies that a pixel shows, mm.
+
+        Parameters
+        ----------
+        along : unit direction of the line; it must not point at the viewer.
+
+        Notes
+        -----
+        Closest points of p + s*u and o + t*d, with a = p - o: s = ((a.d)(d.u) - a.u) / (1 - (d.u)^2).
+        """
+        origin, direction = self.ray(x, y)
+        line = np.asarray(along)
+        across, lean = np.asarray(anchor_mm) - origin, float(direction @ line)
+        return (float(across @ direction) * lean - float(across @ line)) / max(1 - lean**2, 1e-9)
 
 
 def clipping_mm(view: View, bounds_mm: Floats) -> tuple[float, float]:

@@ -17,6 +17,7 @@ from housingdesk.view3d.bodies import Dressing
 from housingdesk.view3d.camera import Eye, Standpoint, View
 from housingdesk.view3d.grip import Drag, Grip, grip_of
 from housingdesk.view3d.hand import Hand
+from housingdesk.view3d.knob import CutDrag, knob_under, knobs_of, take_knob
 from housingdesk.view3d.overlay import Drawing, Overlay
 from housingdesk.view3d.scene import Point, Scene, Spot
 from housingdesk.view3d.stage import Stage
@@ -34,6 +35,7 @@ class Bench(QWidget):
     -------
     plane_drag_began, plane_dragged(z_mm), plane_drag_ended(z_mm) : the grip taken, moved and let go;
         given back (Esc) it is moved and let go where it began.
+    cut_dragged(offset_mm) : a knob of the cutting line is dragged.
     spot_hovered(Spot or None) : what is under the resting pointer.
     face_clicked(Spot) : while picking is on.
     view_changed : the viewer has moved.
@@ -42,6 +44,7 @@ class Bench(QWidget):
     plane_drag_began = Signal()
     plane_dragged = Signal(float)
     plane_drag_ended = Signal(float)
+    cut_dragged = Signal(float)
     spot_hovered = Signal(object)
     face_clicked = Signal(object)
     view_changed = Signal()
@@ -51,6 +54,8 @@ class Bench(QWidget):
         self._view = View()
         self._fit_due = True
         self._drag: Drag | None = None
+        self._cut_drag: CutDrag | None = None
+        self._over_knob = False
         self._pending_z: float | None = None
         self._over_grip = False
         self._picking = False
@@ -61,7 +66,7 @@ class Bench(QWidget):
         self._interactor.setAcceptDrops(False)  # files are dropped on the window
         self._interactor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._interactor.installEventFilter(self)
-        self._hand = Hand(self._interactor, self._on_grip)
+        self._hand = Hand(self._interactor, lambda at: self._on_grip(at) or self._on_knob(at))
         self._listen(self._hand)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -117,6 +122,9 @@ class Bench(QWidget):
             return
         if self._drag is not None and scene.plane is None:
             self._drag = None
+            self._hand.drop_grip()
+        if self._cut_drag is not None and scene.cut is None:
+            self._cut_drag = None
             self._hand.drop_grip()
         if self._drag is None:
             self._pending_z = None
@@ -199,6 +207,8 @@ class Bench(QWidget):
             marks=tuple((float(m[0]), float(m[1])) for m in marks if m[2] > 0),
             compass=tuple(("XYZ"[i], (float(axes[0, i]), -float(axes[1, i]))) for i in order),
             palette=scene.palette,
+            knobs=knobs_of(eye, scene.cut) if scene.cut else (),
+            held=self._over_knob or self._cut_drag is not None,
         )
 
     def _shown_z(self) -> float | None:
@@ -296,7 +306,8 @@ class Bench(QWidget):
         self._move_view(self.eye.shifted(dx, dy))
 
     def _point(self, at: QPointF) -> None:
-        self._light_grip(self._on_grip(at))
+        on_grip = self._on_grip(at)
+        self._light(on_grip, not on_grip and self._on_knob(at))
 
     def _come_closer(self, at: QPointF, factor: float) -> None:
         spot = self._spot(at, wait=False)
@@ -314,14 +325,14 @@ class Bench(QWidget):
             self.face_clicked.emit(spot)
 
     def _look_under_pointer(self, at: QPointF) -> None:
-        within = self._interactor.rect().contains(at.toPoint()) and not self._over_grip
+        within = self._interactor.rect().contains(at.toPoint()) and not (self._over_grip or self._over_knob)
         spot = self._spot(at, wait=False) if within else None
         if self._picking and self._stage.highlight(spot):
             self._redraw()
         self.spot_hovered.emit(spot)
 
     def _forget_pointer(self) -> None:
-        self._light_grip(False)
+        self._light(False, False)
         if self._picking and self._stage.highlight(None):
             self._redraw()
         self.spot_hovered.emit(None)
@@ -338,13 +349,20 @@ class Bench(QWidget):
     def _on_grip(self, at: QPointF) -> bool:
         return not self._picking and self.grip is not None and self.grip.holds((at.x(), at.y()))
 
-    def _light_grip(self, lit: bool) -> None:
-        if lit != self._over_grip:
-            self._over_grip = lit
+    def _on_knob(self, at: QPointF) -> bool:
+        frame = self._stage.scene.cut
+        return frame is not None and knob_under(self.eye, frame, (at.x(), at.y())) is not None
+
+    def _light(self, grip: bool, knob: bool) -> None:
+        if (grip, knob) != (self._over_grip, self._over_knob):
+            self._over_grip, self._over_knob = grip, knob
             self._overlay.draw(self._drawing())
             self._show_cursor()
 
     def _take_grip(self, at: QPointF) -> None:
+        if not self._on_grip(at):
+            self._take_knob(at)
+            return
         grip, z = self.grip, self._shown_z()
         assert grip is not None and z is not None  # the hand has just found it
         self._flight.stop()
@@ -355,8 +373,10 @@ class Bench(QWidget):
         self._redraw()
 
     def _move_grip(self, at: QPointF, free: bool) -> None:
-        plane = self._stage.scene.plane
-        if self._drag is not None and plane is not None:
+        plane, cut = self._stage.scene.plane, self._stage.scene.cut
+        if self._cut_drag is not None and cut is not None:
+            self._set_cut_drag(self._cut_drag.moved(self.eye, cut, (at.x(), at.y()), free))
+        elif self._drag is not None and plane is not None:
             self._set_drag(self._drag.moved(self.eye, plane, self._snaps, (at.x(), at.y()), free))
 
     def _set_drag(self, drag: Drag) -> None:
@@ -368,13 +388,33 @@ class Bench(QWidget):
         if old.z_mm != drag.z_mm:
             self.plane_dragged.emit(drag.z_mm)
 
+    def _take_knob(self, at: QPointF) -> None:
+        frame = self._stage.scene.cut
+        assert frame is not None  # the hand has just found its knob
+        self._flight.stop()
+        self._cut_drag = take_knob(self.eye, frame, (at.x(), at.y()))
+        self._stage.set_moving(True)
+        self._redraw()
+
+    def _set_cut_drag(self, drag: CutDrag) -> None:
+        old, self._cut_drag = self._cut_drag, drag
+        if old is not None and old.offset_mm != drag.offset_mm:
+            self.cut_dragged.emit(drag.offset_mm)
+
     def _give_grip_back(self) -> None:
+        if self._cut_drag is not None:
+            self._set_cut_drag(self._cut_drag.given_back())
+            self._leave_grip()
         if self._drag is not None:
             self._set_drag(self._drag.given_back())
             self._leave_grip()
 
     def _leave_grip(self) -> None:
         """End the drag; the frame stays at its last height until the next scene says otherwise."""
+        if self._cut_drag is not None:
+            self._cut_drag = None
+            self._rest.start()
+            self._redraw()
         if self._drag is None:
             return
         z, plane = self._drag.z_mm, self._stage.scene.plane
@@ -388,6 +428,8 @@ class Bench(QWidget):
     def _show_cursor(self) -> None:
         if self._drag is not None or self._over_grip:
             shape = Qt.CursorShape.SizeVerCursor
+        elif self._over_knob or self._cut_drag is not None:
+            shape = Qt.CursorShape.SizeAllCursor
         elif self._picking:
             shape = Qt.CursorShape.CrossCursor
         else:

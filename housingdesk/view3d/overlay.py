@@ -12,6 +12,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, Q
 from PySide6.QtWidgets import QWidget
 
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
+from housingdesk.view3d.knob import KNOB_PX
 from housingdesk.view3d.palette import LIGHT, Palette
 
 LABEL_GAP = 8.0
@@ -26,6 +27,7 @@ class Drawing:
     Attributes
     ----------
     marks : places pointed at.
+    knobs : of the section's cutting line; held : one of them is under the pointer or dragged.
     compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
         down; the one farthest from the viewer first.
     """
@@ -34,6 +36,8 @@ class Drawing:
     marks: tuple[Pixel, ...] = ()
     compass: tuple[tuple[str, Pixel], ...] = ()
     palette: Palette = LIGHT
+    knobs: tuple[Pixel, ...] = ()
+    held: bool = False
 
 
 class Overlay(QWidget):
@@ -58,6 +62,8 @@ class Overlay(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = self.drawing.palette
         _paint_compass(painter, self.drawing.compass, self.height(), colours)
+        for knob in self.drawing.knobs:
+            _paint_knob(painter, knob, self.drawing.held, colours)
         for mark in self.drawing.marks:
             _paint_mark(painter, mark, colours)
         if self.drawing.grip is not None:
@@ -94,6 +100,13 @@ def _paint_mark(painter: QPainter, at: Pixel, colours: Palette) -> None:
     for radius, width, colour in ((13, 5, colours.paper), (13, 2.2, colours.fail), (3.2, 1.6, colours.fail)):
         painter.setPen(QPen(QColor(colour), width))
         painter.drawEllipse(middle, radius, radius)
+
+
+def _paint_knob(painter: QPainter, at: Pixel, held: bool, colours: Palette) -> None:
+    """Paint a round end of the cutting line, as in the strip's plan."""
+    painter.setBrush(QColor(colours.snap if held else colours.card))
+    painter.setPen(QPen(QColor(colours.ink), 1.8))
+    painter.drawEllipse(QPointF(*at), KNOB_PX, KNOB_PX)
 
 
 def _paint_grip(painter: QPainter, grip: Grip, width: float, colours: Palette) -> None:

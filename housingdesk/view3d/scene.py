@@ -13,9 +13,10 @@ from typing import Literal
 import numpy as np
 
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
+from housingdesk.view3d.cutting import CutFrame, cut_frame
+from housingdesk.view3d.cutting import Point as Point
 from housingdesk.view3d.palette import Palette, mixed, palette
 
-Point = tuple[float, float, float]
 Role = Literal["half", "part"]
 
 EDGE_TRIANGLES = 200_000  # finding the edges of a larger mesh takes longer than the eye gains
@@ -98,6 +99,7 @@ class Scene:
     ----------
     marks : places to point at, build frame.
     stale : the halves are older than what the user has asked for.
+    cut : where the section strip cuts, or None.
     """
 
     items: tuple[Item, ...]
@@ -105,6 +107,7 @@ class Scene:
     marks: tuple[Point, ...]
     stale: bool
     palette: Palette
+    cut: CutFrame | None = None
 
     def bounds_mm(self) -> Floats | None:
         """(2, 3) corners around all bodies where they are drawn, or None for an empty bench."""
@@ -172,6 +175,7 @@ def scene_of(
     parting_z_mm: float | None,
     look: Look,
     stale: bool = False,
+    cut: tuple[float, float] | None = None,
 ) -> Scene:
     """Return the scene for a build and the viewer's choices.
 
@@ -182,6 +186,7 @@ def scene_of(
     outer_mm : (2, 3) corners of the shell; None draws no plane.
     parting_z_mm : height of the parting plane the user asks for; None draws no plane.
     stale : the halves are older than what the user has asked for.
+    cut : turn in degrees and shift in mm of the section's cutting line; drawn with the plane.
 
     Notes
     -----
@@ -220,4 +225,5 @@ def scene_of(
         marks=() if look.mark_mm is None else (look.mark_mm,),
         stale=stale and not alone,
         palette=colours,
+        cut=cut_frame(*cut, outer_mm, look.lift_mm) if framed and cut and outer_mm is not None else None,
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
@@ -17,12 +19,13 @@ from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.view3d.bodies import Body, Dressing, Layers, dress, fill, flat_around
 from housingdesk.view3d.camera import VIEW_ANGLE_DEG, Eye, clipping_mm
 from housingdesk.view3d.palette import channels
-from housingdesk.view3d.scene import EMPTY, PlaneFrame, Scene, Spot
+from housingdesk.view3d.scene import EMPTY, PlaneFrame, Point, Scene, Spot
 
 SOFTWARE_RENDERERS = ("llvmpipe", "softpipe", "swrast", "swiftshader", "gdi generic")
 SAMPLES = 4  # a pixel
 SMOOTH_TRIANGLES = 150_000  # without a graphics card, more than these are drawn with plain outlines
 FRAME_PX = 2.0  # width of the plane's frame
+CUT_PX = 1.3  # of the section's cutting line
 
 
 class Stage:
@@ -48,7 +51,9 @@ class Stage:
                 window.AddRenderer(renderer)
         self.layers.over.PreserveDepthBufferOn()  # the ghost goes behind what is before it
         self._frame, self._frame_data = _line_actor(FRAME_PX)
+        self._cut, self._cut_data = _line_actor(CUT_PX)
         self._flat, self._flat_data = _flat_actor()
+        first.AddActor(self._cut)
         first.AddActor(self._frame)
         first.AddActor(self._flat)
         self._flat_key: tuple[Mesh, int] | None = None
@@ -74,6 +79,10 @@ class Stage:
             self._colour_ground()
         if scene.plane != old.plane:
             self._draw_frame(old.plane, scene.plane)
+        if scene.cut != old.cut:
+            self._cut.SetVisibility(scene.cut is not None)
+            if scene.cut is not None:
+                _draw_ring(self._cut_data, scene.cut.corners)
         if scene.items != old.items:
             self.highlight(None)
 
@@ -151,6 +160,7 @@ class Stage:
         """Widen the lines on dense screens."""
         self._line_ratio = ratio
         self._frame.GetProperty().SetLineWidth(FRAME_PX * ratio)
+        self._cut.GetProperty().SetLineWidth(CUT_PX * ratio)
         for body in self.bodies.values():
             body.set_line_width(ratio)
 
@@ -176,6 +186,7 @@ class Stage:
         self.layers.solid.GradientBackgroundOff()
         self.layers.solid.SetBackground(*channels(colours.paper))
         self._frame.GetProperty().SetColor(*channels(colours.ink))
+        self._cut.GetProperty().SetColor(*channels(colours.ink))
         self._flat.GetProperty().SetColor(*channels(colours.snap))
 
     def _draw_frame(self, old: PlaneFrame | None, new: PlaneFrame | None) -> None:
@@ -184,15 +195,17 @@ class Stage:
             return
         self.set_frame_z(new.z_mm)
         if old is None or old.corners != new.corners:
-            points = vtkPoints()
-            for x, y in new.corners:
-                points.InsertNextPoint(x, y, 0.0)
-            ring = vtkCellArray()
-            ring.InsertNextCell(len(new.corners) + 1)
-            for i in (*range(len(new.corners)), 0):
-                ring.InsertCellPoint(i)
-            self._frame_data.SetPoints(points)
-            self._frame_data.SetLines(ring)
+            _draw_ring(self._frame_data, [(x, y, 0.0) for x, y in new.corners])
+
+
+def _draw_ring(target: vtkPolyData, corners: Sequence[Point]) -> None:
+    points, ring = vtkPoints(), vtkCellArray()
+    ring.InsertNextCell(len(corners) + 1)
+    for corner in corners:
+        ring.InsertCellPoint(points.InsertNextPoint(*corner))
+    ring.InsertCellPoint(0)
+    target.SetPoints(points)
+    target.SetLines(ring)
 
 
 def _hit(

@@ -15,8 +15,8 @@ from housingdesk.ui.gauge import (
     least_gap,
     measure_at,
     outlines_of,
-    reach_along_normal,
 )
+from housingdesk.view3d.cutting import reach_along_normal
 
 PLANE = CutPlane((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
 

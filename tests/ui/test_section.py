@@ -7,9 +7,9 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
-from housingdesk.ui.gauge import chord
 from housingdesk.ui.sectioncanvas import SectionCanvas, bar_length_mm
 from housingdesk.ui.sectionstrip import SectionStrip
+from housingdesk.view3d.cutting import chord
 from tests.ui.inline import InlineClient
 from tests.ui.test_gauge import boxed_section
 

@@ -191,6 +191,34 @@ def test_the_frame_waits_where_it_was_left_for_the_next_scene(bench: Bench) -> N
     assert bench.grip.text == "12.0 mm"
 
 
+def test_a_knob_of_the_cutting_line_is_dragged_and_given_back(bench: Bench) -> None:
+    cut = scene_of((PART,), HALVES, OUTER_MM, Z_MM, Look(), cut=(0.0, 0.0))
+    bench.show_scene(cut)
+    assert cut.cut is not None
+    said: list[float] = []
+    bench.cut_dragged.connect(said.append)
+    bench.cut_dragged.connect(
+        lambda offset: bench.show_scene(scene_of((PART,), HALVES, OUTER_MM, Z_MM, Look(), cut=(0.0, offset)))
+    )
+    planes = heard(bench)
+    view = bench.eye.view
+    x, y, z = cut.cut.corners[2]
+    start = seen_by_vtk(bench, (x, y, z))
+    QTest.mousePress(bench.interactor, LEFT, pos=point(start))
+    off = (round(start[0]) - start[0], round(start[1]) - start[1])
+    for shift in (-2.0, -6.0):
+        seen = seen_by_vtk(bench, (x, y + shift, z))  # turned by 0 degrees the cut is shifted along y
+        move(bench, (seen[0] + off[0], seen[1] + off[1]))
+    assert said == pytest.approx([-2.0, -6.0])
+    assert bench.stage.scene.cut is not None
+    assert bench.stage.scene.cut.offset_mm == pytest.approx(-6.0)
+    QTest.keyClick(bench.interactor, Qt.Key.Key_Escape)
+    assert said[-1] == 0.0
+    QTest.mouseRelease(bench.interactor, LEFT, pos=point(start))
+    assert planes == []
+    assert bench.eye.view == view  # nothing was turned
+
+
 def test_a_drag_whose_plane_goes_ends_quietly(bench: Bench) -> None:
     _, above = press_grip(bench)
     said = heard(bench)
