@@ -8,44 +8,41 @@ from dataclasses import dataclass
 import numpy as np
 
 from housingdesk.build.graph import Node
+from housingdesk.build.passages import Passage, passage
+from housingdesk.build.placed import Placed, place
 from housingdesk.build.results import Quality
+from housingdesk.build.works import Works, build_features
+from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.errors import SpecError
-from housingdesk.geometry.frames import PullDirection, build_frame
-from housingdesk.geometry.inspect import inspect
+from housingdesk.features.feature import Feature
+from housingdesk.features.site import Shadow, Site
+from housingdesk.finding import Finding, worst_first
 from housingdesk.geometry.offset import LEAST_REACH_MM, sweep_cavity
+from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import HalfFacts
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.subject import PLANE_OF, Subject
-from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec
+from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from housingdesk.standards.fits import process_spread
 
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
+MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for flats and rounds would keep the user waiting
+LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
 
 
-@dataclass(frozen=True, eq=False)
-class Placed:
-    """The parts in the build frame.
+@dataclass(frozen=True)
+class SiteWish:
+    """The slice of the spec that features may see."""
 
-    Attributes
-    ----------
-    tris : (m, 3, 3) all triangles, mm.
-    notes : what is odd about the parts' files, in plain sentences.
-    """
-
-    to_build: Floats
-    parts: tuple[Mesh, ...]
-    tris: Floats
-    notes: tuple[str, ...]
-
-    @property
-    def bounds(self) -> Floats:
-        """(2, 3) corners of the box around all triangles."""
-        flat = self.tris.reshape(-1, 3)
-        return np.array([flat.min(axis=0), flat.max(axis=0)])
+    parting_z_mm: float
+    wall_mm: float
+    clearance_mm: float
+    material: str
+    hole_extra_mm: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,61 +54,156 @@ class Halved:
     overlap_mm3: float
 
 
-def place(
-    get_mesh: Callable[[str], Mesh], wish: tuple[tuple[PartSpec, ...], PullDirection], _quality: Quality
-) -> Placed:
-    """Scale, place and turn the parts into the build frame."""
-    parts, pull = wish
-    raw = [get_mesh(p.mesh_key) for p in parts]
-    placed = []
-    for part, mesh in zip(parts, raw, strict=True):
-        matrix = np.array(part.placement).reshape(4, 4) @ np.diag([part.scale_mm] * 3 + [1.0])
-        placed.append(mesh.moved(matrix))
-    to_build = build_frame(placed, pull)
-    moved = tuple(m.moved(to_build) for m in placed)
-    notes = [
-        f"{part.name}: {note}" if len(parts) > 1 else note
-        for part, mesh in zip(parts, raw, strict=True)
-        for note in inspect(mesh).notes
-    ]
-    return Placed(to_build, moved, np.vstack([m.vertices[m.faces] for m in moved]), tuple(notes))
+def _patches(
+    get_mesh: Callable[[str], Mesh], parts: tuple[PartSpec, ...], _quality: Quality
+) -> dict[str, tuple[Patch, ...]]:
+    """Find flats and rounds of each part, in its own frame, mm."""
+    found = {}
+    for part in parts:
+        mesh = get_mesh(part.mesh_key)
+        few = mesh.triangles <= MAX_PATCH_TRIANGLES
+        found[part.name] = find_patches(mesh.moved(np.diag([part.scale_mm] * 3 + [1.0]))) if few else ()
+    return found
 
 
-def _cavity(up: bool) -> Callable[[FitSpec, Quality, Placed], Solid]:
-    def run(fit: FitSpec, quality: Quality, placed: Placed) -> Solid:
-        reach = np.full(len(placed.tris), fit.clearance_mm)
-        return sweep_cavity(
-            placed.tris, reach, up=up, seal_mm=fit.seal_mm, tolerance_mm=TOLERANCE_MM[quality]
-        )
+def _zoned(fit: FitSpec, _quality: Quality, placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> Zoned:
+    return zoned(fit, placed, patches)
+
+
+def _cavity(up: bool) -> Callable[[float, Quality, Placed, Zoned], Solid]:
+    def run(seal_mm: float, quality: Quality, placed: Placed, found: Zoned) -> Solid:
+        tris, reach = found.surfaces(placed)
+        return sweep_cavity(tris, reach, up=up, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
 
     return run
 
 
-def _profile(fit: FitSpec, _quality: Quality, placed: Placed) -> Profile:
-    return profile(placed.tris, np.full(len(placed.tris), fit.clearance_mm), seal_mm=fit.seal_mm)
+def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) -> Profile:
+    return profile(*found.surfaces(placed), seal_mm=seal_mm)
 
 
-def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed) -> Floats:
+def enclosed(placed: Placed, found: Zoned) -> Floats:
+    """Return (2, 3) corners of what the housing must enclose: all but shafts that leave it sideways.
+
+    A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
+    """
+    out = np.zeros(len(placed.tris), bool)
+    corners = placed.bounds
+    for shaft in found.shafts:
+        if abs(shaft.axis[2]) > LEVEL:
+            continue
+        beyond = (placed.tris - shaft.base_mm) @ shaft.axis > -1e-6
+        beside = placed.tris - shaft.base_mm
+        beside = beside - (beside @ shaft.axis)[..., None] * shaft.axis
+        slim = np.linalg.norm(beside, axis=2) <= shaft.diameter_mm / 2 * 1.02 + 0.02
+        out |= (beyond & slim).all(axis=1)
+    if out.any() and not out.all():
+        flat = placed.tris[~out].reshape(-1, 3)
+        corners = np.array([flat.min(axis=0), flat.max(axis=0)])
+    # The height stays: a shaft as thick as its part must not thin the floor under it.
+    corners[:, 2] = placed.bounds[:, 2]
+    return corners
+
+
+def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed, found: Zoned) -> Floats:
     """Return the (2, 3) corners of the block: clearance and wall beyond the parts, or as fixed."""
     shell, fit = wish
-    box = placed.bounds.copy()
+    box, parts = enclosed(placed, found), placed.bounds
+    room = max(fit.clearance_mm, LEAST_REACH_MM)
+    if len(found.extra):
+        flat = found.extra.reshape(-1, 3)
+        box = np.array([np.minimum(box[0], flat.min(axis=0)), np.maximum(box[1], flat.max(axis=0))])
     for side in HOUSING_SIDES:
         axis, end = PLANE_OF[side]
         reach = shell.reach_mm(side)
+        if reach is not None:
+            box[end, axis] = parts[end, axis] + (reach if end else -reach)
+            continue
         # A hair more than asked, so that no rounding on the way to a file makes it less.
-        beyond = max(fit.clearance_mm, LEAST_REACH_MM) + shell.wall_mm + 0.005 if reach is None else reach
+        beyond = max(room, _room_at(placed, found, box, axis, end)) + shell.wall_mm + 0.005
         box[end, axis] += beyond if end else -beyond
     if not (box[1] - box[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
     return box
 
 
-def _block(_wish: None, _quality: Quality, outer: Floats, cavity: Solid) -> Solid:
-    return Solid.box(outer[0], outer[1]) - cavity
+def _room_at(placed: Placed, found: Zoned, box: Floats, axis: int, end: int) -> float:
+    """Return how far the grown part reaches beyond the box on one side, mm."""
+    tris, reach = found.surfaces(placed)
+    inside = ((tris >= box[0] - 1e-6) & (tris <= box[1] + 1e-6)).all(axis=(1, 2))
+    if not inside.any():
+        return 0.0
+    ends = tris[inside][:, :, axis].max(axis=1) if end else -tris[inside][:, :, axis].min(axis=1)
+    return float((ends + reach[inside]).max() - (box[1, axis] if end else -box[0, axis]))
 
 
-def halve(wish: PartingSpec, _quality: Quality, placed: Placed, lower: Solid, upper: Solid) -> Halved:
-    """Cut both blocks at the parting plane and leave out crumbs."""
+def _form(_wish: None, _quality: Quality, outer: Floats) -> Solid:
+    return Solid.box(outer[0], outer[1])
+
+
+def _passages(mouths: dict[str, float], _quality: Quality, found: Zoned, form: Solid) -> tuple[Passage, ...]:
+    made = (passage(shaft, form, mouths[shaft.zone]) for shaft in found.shafts)
+    return tuple(p for p in made if p is not None)
+
+
+def _block(
+    _wish: None, _quality: Quality, form: Solid, cavity: Solid, passages: tuple[Passage, ...]
+) -> Solid:
+    return form.without([cavity, *(p.cut for p in passages)])
+
+
+def _shadow(
+    _wish: None, _quality: Quality, lower: Solid, upper: Solid, passages: tuple[Passage, ...]
+) -> Shadow:
+    return Shadow((lower, upper, *(p.cut for p in passages)))
+
+
+def _site(
+    wish: SiteWish,
+    _quality: Quality,
+    placed: Placed,
+    patches: dict[str, tuple[Patch, ...]],
+    found: Zoned,
+    outer: Floats,
+    form: Solid,
+    lower: Solid,
+    upper: Solid,
+    shadow: Shadow,
+) -> Site:
+    return Site(
+        parts=dict(zip(placed.names, placed.parts, strict=True)),
+        patches={
+            name: tuple(p.moved(placed.maps[i]) for p in patches[name]) for i, name in enumerate(placed.names)
+        },
+        outer_mm=outer,
+        form=form,
+        cavity={"lower": lower, "upper": upper},
+        shadow=shadow,
+        parting_z_mm=wish.parting_z_mm,
+        wall_mm=wish.wall_mm,
+        clearance_mm=wish.clearance_mm,
+        shafts=found.shafts,
+        material=wish.material,
+        hole_extra_mm=wish.hole_extra_mm,
+    )
+
+
+def _works(wanted: tuple[Feature, ...], _quality: Quality, site: Site) -> Works:
+    return build_features(wanted, site) if wanted else Works()
+
+
+def halve(
+    wish: PartingSpec,
+    _quality: Quality,
+    placed: Placed,
+    lower: Solid,
+    upper: Solid,
+    cavity_lower: Solid,
+    cavity_upper: Solid,
+    passages: tuple[Passage, ...],
+    works: Works,
+) -> Halved:
+    """Cut both blocks at the parting plane, put the features on, and leave out crumbs."""
     top = float(placed.bounds[1, 2])
     z = wish.height_mm
     if not 0.0 < z < top:
@@ -121,18 +213,20 @@ def halve(wish: PartingSpec, _quality: Quality, placed: Placed, lower: Solid, up
         )
     halves: dict[Side, Mesh] = {}
     bodies: dict[Side, int] = {}
-    kept = {}
-    for side, solid in (("lower", lower.below(z)), ("upper", upper.above(z))):
+    kept: dict[Side, Solid] = {}
+    hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
+    trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
+    for side in SIDES:
+        solid = works.on(side, trimmed[side], [hollow[side], *(p.cut for p in passages)])
         pieces = solid.bodies()
         if not pieces or pieces[0].volume_mm3 <= 0:
             raise SpecError(
                 f"Nothing is left of the {side} half; give its sides more room or move the parting plane."
             )
         large = [p for p in pieces if p.volume_mm3 >= CRUMB_SHARE * pieces[0].volume_mm3]
-        whole = large[0] if len(large) == 1 else Solid.union(large)
-        kept[side] = whole
-        halves["lower" if side == "lower" else "upper"] = whole.mesh()
-        bodies["lower" if side == "lower" else "upper"] = len(large)
+        kept[side] = large[0] if len(large) == 1 else Solid.union(large)
+        halves[side] = kept[side].mesh()
+        bodies[side] = len(large)
     return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3)
 
 
@@ -140,54 +234,87 @@ def _proof(
     wish: tuple[FitSpec, ShellSpec, PartingSpec],
     _quality: Quality,
     placed: Placed,
+    found: Zoned,
     outer: Floats,
     halved: Halved,
     costs: Profile,
+    passages: tuple[Passage, ...],
+    works: Works,
 ) -> tuple[dict[Side, HalfFacts], tuple[Finding, ...]]:
     fit, shell, parting = wish
     relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
-    return prove(
+    facts, findings = prove(
         Subject(
             parts=placed.parts,
             halves=halved.halves,
             parting_z_mm=parting.height_mm,
             outer_mm=outer,
-            clearance_mm=fit.clearance_mm,
+            clearance_mm=fit.least_mm,
             wall_mm=shell.wall_mm,
             relief_mm3=relief,
             overlap_mm3=halved.overlap_mm3,
             bodies=halved.bodies,
-            notes=placed.notes,
+            notes=(*placed.notes, *found.lost),
             fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
+            meant=(
+                *(p.cut.bounds for p in passages),
+                *(c.bounds for w in works.made.values() for cuts in w.cut.values() for c in cuts),
+            ),
         )
     )
+    return facts, worst_first([*findings, *works.findings])
+
+
+def _site_wish(s: Spec) -> SiteWish:
+    usual = process_spread(s.printer.process).hole_correction_mm
+    extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
+    return SiteWish(s.parting.height_mm, s.shell.wall_mm, s.fit.clearance_mm, s.printer.material, extra)
 
 
 def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
     """Return all steps; ``get_mesh`` gives a part's mesh in file units by its key."""
+    cavities = ("cavity_lower", "cavity_upper")
     return (
         Node(
-            "placed", 1, lambda s: (s.parts, s.parting.pull), (), lambda w, q: place(get_mesh, w, q),
+            "placed", 2, lambda s: (s.parts, s.parting.pull), (), lambda w, q: place(get_mesh, w, q),
             phrase="Placing the parts",
         ),
         Node(
-            "cavity_lower", 1, lambda s: s.fit, ("placed",), _cavity(True), True,
+            "patches", 1, lambda s: s.parts, (), lambda w, q: _patches(get_mesh, w, q),
+            phrase="Reading flats and rounds of the part",
+        ),
+        Node("zones", 1, lambda s: s.fit, ("placed", "patches"), _zoned),
+        Node(
+            "cavity_lower", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _cavity(True), True,
             "Making room in the lower half",
         ),
         Node(
-            "cavity_upper", 1, lambda s: s.fit, ("placed",), _cavity(False), True,
+            "cavity_upper", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _cavity(False), True,
             "Making room in the upper half",
         ),
-        Node("outer", 1, lambda s: (s.shell, s.fit), ("placed",), outer_box),
-        Node("block_lower", 1, lambda _: None, ("outer", "cavity_lower"), _block, True),
-        Node("block_upper", 1, lambda _: None, ("outer", "cavity_upper"), _block, True),
+        Node("outer", 2, lambda s: (s.shell, s.fit), ("placed", "zones"), outer_box),
+        Node("form", 1, lambda _: None, ("outer",), _form),
         Node(
-            "halves", 1, lambda s: s.parting, ("placed", "block_lower", "block_upper"), halve, True,
+            "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages
+        ),
+        Node("block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block, True),
+        Node("block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block, True),
+        Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True),
+        Node(
+            "site", 1, _site_wish,
+            ("placed", "patches", "zones", "outer", "form", *cavities, "shadow"), _site, True,
+        ),
+        Node("works", 1, lambda s: s.features, ("site",), _works, True, "Placing screws and openings"),
+        Node(
+            "halves", 2, lambda s: s.parting,
+            ("placed", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,
             "Parting the halves",
         ),
-        Node("profile", 1, lambda s: s.fit, ("placed",), _profile, phrase="Weighing parting planes"),
+        Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
+             phrase="Weighing parting planes"),
         Node(
-            "proof", 1, lambda s: (s.fit, s.shell, s.parting), ("placed", "outer", "halves", "profile"),
-            _proof, True, "Measuring the finished halves",
+            "proof", 2, lambda s: (s.fit, s.shell, s.parting),
+            ("placed", "zones", "outer", "halves", "profile", "passages", "works"), _proof, True,
+            "Measuring the finished halves",
         ),
     )  # fmt: skip

@@ -2,21 +2,36 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+from itertools import pairwise
+from typing import Any, Protocol
 
 import numpy as np
 
 from housingdesk.build.graph import Graph, ProgressCall
-from housingdesk.build.nodes import Halved, Placed, nodes
+from housingdesk.build.nodes import Halved, nodes
+from housingdesk.build.passages import Passage
+from housingdesk.build.placed import Placed
 from housingdesk.build.propose import best_first, rank
-from housingdesk.build.results import BuildResult, CutPlane, PlaneProposal, Quality, Section
+from housingdesk.build.results import (
+    BuildResult,
+    CutPlane,
+    FeatureFacts,
+    PassageFacts,
+    PlaneProposal,
+    Quality,
+    Section,
+)
+from housingdesk.build.works import Works
+from housingdesk.build.zoning import Zoned, propose_zones
 from housingdesk.geometry.frames import PullDirection
-from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.section import Loop, section
-from housingdesk.geometry.types import SIDES, Mesh
+from housingdesk.geometry.types import SIDES, Floats, Mesh
+from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from housingdesk.spec.zones import ZoneSpec
 
-MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for axes would keep the user waiting
+LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 
 
 class Meshes(Protocol):
@@ -48,28 +63,56 @@ class Builder:
         """
         seconds: dict[str, float] = {}
 
-        def get(name: str) -> object:
+        def get(name: str) -> Any:
             return self._graph.value(name, spec, quality, progress, seconds)
 
-        placed, halved, outer = get("placed"), get("halves"), get("outer")
-        assert isinstance(placed, Placed) and isinstance(halved, Halved) and isinstance(outer, np.ndarray)
+        placed: Placed = get("placed")
+        found: Zoned = get("zones")
+        halved: Halved = get("halves")
+        works: Works = get("works")
+        passages: tuple[Passage, ...] = get("passages")
         facts, findings = None, ()
         if quality == "final":
-            facts, findings = get("proof")  # type: ignore[misc]  # a pair, see nodes._proof
+            facts, findings = get("proof")
         return BuildResult(
             generation=generation,
             quality=quality,
             spec=spec,
             assembly_to_build=tuple(placed.to_build.ravel().tolist()),
             parting_z_mm=spec.parting.height_mm,
-            outer_mm=outer,
+            outer_mm=get("outer"),
             parts=placed.parts,
             halves=halved.halves,
             facts=facts,
             findings=findings,
             section=None if section is None else _cut(section, placed, halved),
             seconds=seconds,
+            zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
+            passages=tuple(
+                PassageFacts(p.zone, _triple(p.axis), _triple(p.mouth_mm), p.diameter_mm) for p in passages
+            ),
+            features={
+                name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.bill, w.handles)
+                for name, w in works.made.items()
+            },
         )
+
+    def propose_zones(
+        self, parts: tuple[PartSpec, ...], clearance_mm: float | None = None
+    ) -> tuple[ZoneSpec, ...]:
+        """Return the zones that the program sees on the parts, named apart."""
+        spec = Spec(parts=parts, parting=PartingSpec(height_mm=1.0))
+        patches = self._graph.value("patches", spec, "draft")
+        placed: Placed = self._graph.value("placed", spec, "draft")
+        found: list[ZoneSpec] = []
+        for number, name in enumerate(placed.names):
+            inverse = np.linalg.inv(placed.maps[number])
+            mesh = placed.parts[number].moved(inverse)
+            for zone in propose_zones(name, patches[name], mesh.vertices[mesh.faces]):
+                own = free_name(zone.name, {z.name for z in found})
+                room = zone.clearance_mm if clearance_mm is None else clearance_mm
+                found.append(zone.model_copy(update={"name": own, "clearance_mm": room}))
+        return tuple(found)
 
     def propose(
         self,
@@ -88,17 +131,23 @@ class Builder:
             placed: Placed = self._graph.value("placed", spec, "draft", progress)
             costs = self._graph.value("profile", spec, "draft", progress)
             bulk = max(bulk, float(np.trapezoid(costs.section_mm2, costs.z_mm)))
-            found += rank(way, placed, costs, _level_axes(placed))
+            patches = self._graph.value("patches", spec, "draft", progress)
+            zones: Zoned = self._graph.value("zones", spec, "draft", progress)
+            shafts = [float(s.base_mm[2]) for s in zones.shafts if abs(s.axis[2]) < LEVEL_SHAFT]
+            found += rank(way, placed, costs, _level_axes(placed, patches), shafts)
         return best_first(found, bulk)
 
 
-def _level_axes(placed: Placed) -> list[float]:
+def _triple(point: Floats) -> tuple[float, float, float]:
+    x, y, z = point.tolist()
+    return (x, y, z)
+
+
+def _level_axes(placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> list[float]:
     """Return the heights of outside cylinders that lie level, largest area first."""
     heights: list[float] = []
-    for mesh in placed.parts:
-        if mesh.triangles > MAX_PATCH_TRIANGLES:
-            continue
-        for patch in find_patches(mesh):
+    for number, name in enumerate(placed.names):
+        for patch in (p.moved(placed.maps[number]) for p in patches[name]):
             full = patch.kind == "cylinder" and patch.side == "outside" and patch.turn > 0.6
             if full and abs(patch.axis[2]) < 1e-3 and patch.diameter_mm >= 1.0:
                 heights.append(float(patch.centre_mm[2]))

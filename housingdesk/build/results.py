@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from housingdesk.features.records import BillLine, Contact, Fastener, Joint, OpeningRecord
+from housingdesk.features.work import Handle
+from housingdesk.finding import Finding
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.inspect import MeshFacts as MeshFacts
-from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
-from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
+from housingdesk.spec.zones import ZoneSpec
 
 Quality = Literal["draft", "final"]
 
@@ -47,6 +50,28 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
+class PassageFacts:
+    """A shaft's way out: unit axis pointing out, middle of the outer mouth, diameter; build frame."""
+
+    zone: str
+    axis: tuple[float, float, float]
+    centre_mm: tuple[float, float, float]
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class FeatureFacts:
+    """What a feature has made, without its bodies."""
+
+    fasteners: tuple[Fastener, ...] = ()
+    openings: tuple[OpeningRecord, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    bill: tuple[BillLine, ...] = ()
+    handles: tuple[Handle, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class BuildResult:
     """A built housing.
 
@@ -59,6 +84,9 @@ class BuildResult:
     outer_mm : (2, 3) corners of the shell.
     facts : per half, only for final quality.
     findings : the proof sheet, worst first; only the build's own failures for drafts.
+    zone_faces : for each part, which of the spec's zones each of its faces belongs to; -1 for the body.
+    passages : ways out of turning zones.
+    features : what each feature made, by name.
     """
 
     generation: int
@@ -73,6 +101,19 @@ class BuildResult:
     findings: tuple[Finding, ...]
     section: Section | None = None
     seconds: dict[str, float] = field(default_factory=dict)
+    zone_faces: tuple[Ints, ...] = ()
+    passages: tuple[PassageFacts, ...] = ()
+    features: dict[str, FeatureFacts] = field(default_factory=dict)
+
+    @property
+    def bill(self) -> tuple[BillLine, ...]:
+        """What has to be bought, equal lines added up."""
+        counts: dict[tuple[str, str, str], int] = {}
+        for facts in self.features.values():
+            for line in facts.bill:
+                key = (line.what, line.standard, line.purpose)
+                counts[key] = counts.get(key, 0) + line.count
+        return tuple(BillLine(n, *key) for key, n in counts.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,3 +150,11 @@ class PlaneProposal:
     relief_mm3: float
     section_mm2: float
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A first housing the program offers: parting planes, best first, and zones."""
+
+    planes: tuple[PlaneProposal, ...]
+    zones: tuple[ZoneSpec, ...]

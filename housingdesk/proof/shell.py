@@ -104,7 +104,11 @@ def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
             first, second = hole.size_mm
             where = triple(hole.centre_mm)
             size = f"{first:.1f} × {second:.1f} mm"
-            if _comes_out(subject, measured.part, hole):
+            if _is_meant(subject, hole):
+                yield Finding(
+                    f"opening-{name}", "pass", f"The {name} is open as asked, {size}.", where_mm=where
+                )
+            elif _comes_out(subject, measured.part, hole):
                 yield Finding(
                     f"opening-{name}",
                     "caution",
@@ -120,6 +124,14 @@ def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
                     f"Let the {name} reach further out.",
                     where,
                 )
+
+
+def _is_meant(subject: Subject, hole: Opening) -> bool:
+    """Tell whether an opening lies within a passage or a feature's cut."""
+    return any(
+        (hole.low_mm >= box[0] - SLACK_MM).all() and (hole.high_mm <= box[1] + SLACK_MM).all()
+        for box in subject.meant
+    )
 
 
 def _comes_out(subject: Subject, part: Mesh, hole: Opening) -> bool:

@@ -35,6 +35,7 @@ class Subject:
     overlap_mm3 : space that both halves claim.
     bodies : separate pieces of each half, as the solid kernel counts them.
     notes : plain sentences about the parts' files, to be passed on.
+    meant : boxes, each (2, 3), in which the housing is open on purpose.
     fixed_sides : sides whose place the user has fixed, so that a thin wall there is the user's own wish.
     """
 
@@ -49,6 +50,7 @@ class Subject:
     bodies: dict[Side, int]
     notes: tuple[str, ...] = ()
     fixed_sides: tuple[HousingSide, ...] = ()
+    meant: tuple[Floats, ...] = ()
 
     @property
     def part_bounds(self) -> Floats:

@@ -16,12 +16,14 @@ from numpy.typing import ArrayLike
 from pydantic import ValidationError
 
 from housingdesk.errors import SpecError
+from housingdesk.features.feature import Feature
 from housingdesk.geometry.frames import PullDirection, rotation_about, rotation_to
 from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.spec import placing
 from housingdesk.spec.limits import sentence_of
 from housingdesk.spec.models import UNIT_MM, HousingSide, Model, PartSpec, Spec, Unit
 from housingdesk.spec.placing import Meshes
+from housingdesk.spec.zones import BODY, PatchRef, ZoneSpec
 
 M = TypeVar("M", bound=Model)
 
@@ -141,6 +143,98 @@ def set_side(side: HousingSide, reach_mm: float | None) -> Edit:
     return Edit(f"{side.capitalize()} side {said}", change, f"side {side}")
 
 
+# --- zones and features -----------------------------------------------------------------------------
+
+
+def add_zone(zone: ZoneSpec) -> Edit:
+    """Name a region of a part; a name that is taken gets a number.  Its faces leave other zones."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        name = free_name(zone.name, {z.name for z in spec.fit.zones} | {BODY})
+        taken = {(zone.part, p) for p in zone.patches}
+        return _with_zones(spec, (*_less(spec.fit.zones, taken), changed(zone, name=name)))
+
+    return Edit(f"Zone {zone.name}", change)
+
+
+def change_zone(name: str, **changes: Any) -> Edit:
+    """Change fields of a zone."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        if all(z.name != name for z in spec.fit.zones):
+            raise SpecError(f"There is no zone named {name}; choose one of the zones on the job card.")
+        zones = tuple(changed(z, **changes) if z.name == name else z for z in spec.fit.zones)
+        return _with_zones(spec, zones)
+
+    return Edit(f"Change zone {name}", change, f"zone {name} {' '.join(changes)}")
+
+
+def remove_zone(name: str) -> Edit:
+    """Give a zone's faces back to the body."""
+    return Edit(
+        f"Remove zone {name}",
+        lambda spec, _: _with_zones(spec, tuple(z for z in spec.fit.zones if z.name != name)),
+    )
+
+
+def _with_zones(spec: Spec, zones: tuple[ZoneSpec, ...]) -> Spec:
+    return changed(spec, fit=changed(spec.fit, zones=zones))
+
+
+def _less(zones: tuple[ZoneSpec, ...], taken: set[tuple[str, PatchRef]]) -> tuple[ZoneSpec, ...]:
+    """Return zones without faces that another takes over; one that keeps none goes."""
+    left = ((z, tuple(p for p in z.patches if (z.part, p) not in taken)) for z in zones)
+    return tuple(z if kept == z.patches else changed(z, patches=kept) for z, kept in left if kept)
+
+
+def add_feature(feature: Feature) -> Edit:
+    """Put a feature on the housing; a name that is taken gets a number."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        name = free_name(feature.name or feature.TITLE, {f.name for f in spec.features})
+        return changed(spec, features=(*spec.features, changed(feature, name=name)))
+
+    return Edit(f"Add {(feature.name or feature.TITLE).lower()}", change)
+
+
+def change_feature(name: str, **changes: Any) -> Edit:
+    """Change fields of a feature."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        new = changed(_feature(spec, name), **changes)
+        return changed(spec, features=tuple(new if f.name == name else f for f in spec.features))
+
+    return Edit(f"Change {name}", change, f"feature {name} {' '.join(changes)}")
+
+
+def remove_feature(name: str) -> Edit:
+    """Take a feature off the housing."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        _feature(spec, name)
+        return changed(spec, features=tuple(f for f in spec.features if f.name != name))
+
+    return Edit(f"Remove {name}", change)
+
+
+def copy_feature(name: str) -> Edit:
+    """Put a second feature like this one on the housing."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        old = _feature(spec, name)
+        new = changed(old, name=free_name(name, {f.name for f in spec.features}))
+        return changed(spec, features=(*spec.features, new))
+
+    return Edit(f"Copy {name}", change)
+
+
+def _feature(spec: Spec, name: str) -> Feature:
+    found = next((f for f in spec.features if f.name == name), None)
+    if found is None:
+        raise SpecError(f"There is no feature named {name}; choose one of those on the job card.")
+    return found
+
+
 # --- parts ------------------------------------------------------------------------------------------
 
 
@@ -245,14 +339,22 @@ def remove_part(part: str) -> Edit:
         left = tuple(p for p in spec.parts if p.name != part)
         if not left:
             raise SpecError("A housing needs at least one part; add another before removing this one.")
-        return changed(spec, parts=left)
+        zones = tuple(z for z in spec.fit.zones if z.part != part)
+        return changed(spec, parts=left, fit=changed(spec.fit, zones=zones))
 
     return Edit(f"Remove {part}", change)
 
 
 def rename(part: str, name: str) -> Edit:
-    """Give a part another name."""
-    return _part_edit(f"Rename {part}", part, lambda p, _: changed(p, name=name.strip()))
+    """Give a part another name; its zones go with it."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        new = changed(_part(spec, part), name=name.strip())
+        zones = tuple(changed(z, part=new.name) if z.part == part else z for z in spec.fit.zones)
+        parts = tuple(new if p.name == part else p for p in spec.parts)
+        return changed(spec, parts=parts, fit=changed(spec.fit, zones=zones))
+
+    return Edit(f"Rename {part}", change)
 
 
 def rename_housing(name: str) -> Edit:

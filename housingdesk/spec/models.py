@@ -6,11 +6,17 @@ valid by construction: limits that no printer or part could mean are refused her
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator
+from pydantic import BeforeValidator, Field, SerializeAsAny, ValidationError, field_validator, model_validator
 
+from housingdesk.features.feature import Feature
+from housingdesk.features.registry import as_feature
 from housingdesk.geometry.frames import PullDirection
+from housingdesk.model import Model as Model
+from housingdesk.spec.limits import sentence_of
+from housingdesk.spec.zones import BODY, ZoneSpec
+from housingdesk.standards.fits import Process
 
 Unit = Literal["mm", "cm", "m", "inch"]
 UNIT_MM: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
@@ -25,12 +31,6 @@ MAX_REACH_MM = 500.0
 
 Matrix = Annotated[tuple[float, ...], Field(min_length=16, max_length=16)]
 IDENTITY: Matrix = (1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0)
-
-
-class Model(BaseModel):
-    """Base of every spec model: frozen, closed, finite."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
 class PartSpec(Model):
@@ -79,10 +79,29 @@ class FitSpec(Model):
     ----------
     clearance_mm : gap between part and cavity wall, a side.
     seal_mm : gaps in the grown part that are narrower than this are not printed into.
+    zones : regions with a clearance of their own; ``clearance_mm`` is for all the rest, the body.
+    keep_material : halves whose material is kept where the part would have to pass it on its way in.
     """
 
     clearance_mm: float = Field(default=0.5, ge=0, le=MAX_CLEARANCE_MM)
     seal_mm: float = Field(default=1.2, ge=0, le=20, title="width of gaps to fill")
+    zones: tuple[ZoneSpec, ...] = Field(default=(), max_length=64, title="list of zones")
+    keep_material: tuple[Literal["lower", "upper"], ...] = ()
+
+    @property
+    def least_mm(self) -> float:
+        """The least clearance asked anywhere."""
+        return min([self.clearance_mm, *(z.clearance_mm for z in self.zones)])
+
+    @field_validator("zones")
+    @classmethod
+    def _zone_names(cls, zones: tuple[ZoneSpec, ...]) -> tuple[ZoneSpec, ...]:
+        names = [z.name.casefold() for z in zones]
+        if len(set(names)) != len(names) or BODY in names:
+            raise ValueError(
+                f"two zones have the same name ('{BODY}' is taken by the rest of the part); rename one"
+            )
+        return zones
 
 
 class ShellSpec(Model):
@@ -120,6 +139,33 @@ class ShellSpec(Model):
         return value
 
 
+class PrinterSpec(Model):
+    """What is known of the user's printer; None takes the process's usual figure.
+
+    Attributes
+    ----------
+    hole_correction_mm, outside_correction_mm : to be added to a hole's diameter, or an outside size.
+    spread_mm : +- limit of a printed size after correction, measured on this printer.
+    material : a name in the table of plastics.
+    """
+
+    process: Process = "filament"
+    material: str = "PLA"
+    hole_correction_mm: float | None = Field(default=None, ge=-2, le=2, title="correction of holes")
+    outside_correction_mm: float | None = Field(default=None, ge=-2, le=2, title="correction of outsides")
+    spread_mm: float | None = Field(default=None, gt=0, le=2, title="spread of the printer")
+
+
+def _feature(entry: Any) -> Feature:
+    try:
+        return as_feature(entry)
+    except ValidationError as error:  # a broken limit inside a feature: its own sentence, not pydantic's list
+        raise ValueError(sentence_of(error)) from error
+
+
+AnyFeature = Annotated[SerializeAsAny[Feature], BeforeValidator(_feature)]
+
+
 class Spec(Model):
     """A whole housing."""
 
@@ -128,6 +174,8 @@ class Spec(Model):
     parting: PartingSpec
     fit: FitSpec = FitSpec()
     shell: ShellSpec = ShellSpec()
+    features: tuple[AnyFeature, ...] = Field(default=(), max_length=200, title="list of features")
+    printer: PrinterSpec = PrinterSpec()
 
     @field_validator("parts")
     @classmethod
@@ -135,3 +183,19 @@ class Spec(Model):
         if len({p.name for p in parts}) != len(parts):
             raise ValueError("two parts have the same name; rename one")
         return parts
+
+    @field_validator("features")
+    @classmethod
+    def _features_differ(cls, features: tuple[Feature, ...]) -> tuple[Feature, ...]:
+        names = [f.name for f in features]
+        if len(set(names)) != len(names) or "" in names:
+            raise ValueError("every feature needs a name of its own; rename one")
+        return features
+
+    @model_validator(mode="after")
+    def _zones_have_parts(self) -> Spec:
+        known = {p.name for p in self.parts}
+        for zone in self.fit.zones:
+            if zone.part not in known:
+                raise ValueError(f"zone '{zone.name}' lies on '{zone.part}', which is not in the housing")
+        return self

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -51,6 +51,11 @@ class Patch:
     turn: float
     straight_mm: float
     half_angle_deg: float = 0.0
+
+    def moved(self, matrix: Floats) -> Patch:
+        """Return the patch under a (4, 4) rigid map."""
+        m = np.asarray(matrix, float)
+        return replace(self, centre_mm=m[:3, :3] @ self.centre_mm + m[:3, 3], axis=m[:3, :3] @ self.axis)
 
     @property
     def is_whole(self) -> bool:

@@ -1,4 +1,4 @@
-"""Closed solids: the only place that knows manifold3d.
+"""Closed bodies.
 
 The kernel is lazy and a bad input poisons everything made from it without a word, so every operation here
 forces the status at once and turns a refusal into ``SolidError``.  64-bit arrays throughout.
@@ -10,8 +10,11 @@ from collections.abc import Iterable
 
 import manifold3d as m3
 import numpy as np
+from numpy.typing import ArrayLike
 
 from housingdesk.errors import SolidError
+from housingdesk.geometry.frames import rotation_to
+from housingdesk.geometry.solid.outline import Outline, segments_for
 from housingdesk.geometry.types import Floats, Mesh
 
 _REASONS = {
@@ -48,6 +51,64 @@ class Solid:
         return cls(m3.Manifold.cube(size.tolist()).translate(np.asarray(low_mm, float).tolist()))
 
     @classmethod
+    def empty(cls) -> Solid:
+        """Return the body with nothing in it."""
+        return cls(m3.Manifold())
+
+    @classmethod
+    def rod(
+        cls,
+        start_mm: ArrayLike,
+        end_mm: ArrayLike,
+        radius_mm: float,
+        end_radius_mm: float | None = None,
+        *,
+        outside: bool = False,
+    ) -> Solid:
+        """Return a round bar or cone frustum between two (3,) points on its axis.
+
+        Parameters
+        ----------
+        end_radius_mm : radius at the end where it differs; 0 makes a point.
+        outside : put the flats outside the true round, for holes that must have no less room.
+        """
+        start, end = np.asarray(start_mm, float), np.asarray(end_mm, float)
+        length = float(np.linalg.norm(end - start))
+        end_radius = radius_mm if end_radius_mm is None else end_radius_mm
+        if length <= 0 or radius_mm < 0 or end_radius < 0 or max(radius_mm, end_radius) <= 0:
+            raise SolidError("A round needs a positive length and radius.")
+        n = segments_for(max(radius_mm, end_radius))
+        k = 1.0 / np.cos(np.pi / n) if outside else 1.0
+        bar = m3.Manifold.cylinder(length, k * radius_mm, k * end_radius, n)
+        turn = rotation_to(np.array([0.0, 0.0, 1.0]), (end - start) / length)
+        turn[:3, 3] = start
+        return cls(bar.transform(turn[:3].tolist()))
+
+    @classmethod
+    def prism(cls, outline: Outline, low_mm: float, high_mm: float) -> Solid:
+        """Return an outline of the xy plane drawn straight up from one height to another."""
+        if high_mm <= low_mm:
+            raise SolidError("A prism needs a positive height.")
+        return cls(m3.Manifold.extrude(outline._c, high_mm - low_mm).translate((0.0, 0.0, low_mm)))
+
+    @classmethod
+    def ball(cls, centre_mm: ArrayLike, radius_mm: float) -> Solid:
+        """Return a ball."""
+        n = segments_for(radius_mm)
+        x, y, z = np.asarray(centre_mm, float).tolist()
+        return cls(m3.Manifold.sphere(radius_mm, n).translate((x, y, z)))
+
+    @classmethod
+    def hull(cls, solids: Iterable[Solid]) -> Solid:
+        """Return the smallest body without dents that holds all the given ones."""
+        return cls(m3.Manifold.batch_hull([s._m for s in solids]))
+
+    @classmethod
+    def hull_of_points(cls, points_mm: Floats) -> Solid:
+        """Return the smallest body without dents that holds (n, 3) points."""
+        return cls(m3.Manifold.hull_points(np.array(points_mm, float)))
+
+    @classmethod
     def union(cls, solids: Iterable[Solid]) -> Solid:
         """Return everything that is in any of the bodies."""
         return cls(m3.Manifold.batch_boolean([s._m for s in solids], m3.OpType.Add))
@@ -60,6 +121,27 @@ class Solid:
 
     def __or__(self, other: Solid) -> Solid:
         return Solid(self._m + other._m)
+
+    def without(self, others: Iterable[Solid]) -> Solid:
+        """Return what is left when all the given bodies are cut away."""
+        cuts = [s._m for s in others]
+        return self if not cuts else Solid(m3.Manifold.batch_boolean([self._m, *cuts], m3.OpType.Subtract))
+
+    def moved(self, matrix: ArrayLike) -> Solid:
+        """Return the body under a (4, 4) affine map; mirrored maps keep outside outside."""
+        return Solid(self._m.transform(np.asarray(matrix, float)[:3].tolist()))
+
+    def shifted(self, by_mm: ArrayLike) -> Solid:
+        """Return the body moved by (3,)."""
+        return Solid(self._m.translate(np.asarray(by_mm, float).tolist()))
+
+    def section_at(self, z_mm: float) -> Outline:
+        """Return the outline in which a horizontal plane cuts the body."""
+        return Outline(self._m.slice(z_mm))
+
+    def silhouette(self) -> Outline:
+        """Return the body's shadow along z."""
+        return Outline(self._m.project())
 
     def above(self, z_mm: float) -> Solid:
         """Return what lies above a horizontal plane, closed by it."""
@@ -86,6 +168,11 @@ class Solid:
     def volume_mm3(self) -> float:
         """Enclosed volume."""
         return float(self._m.volume())
+
+    @property
+    def bounds(self) -> Floats:
+        """(2, 3) least and greatest corner."""
+        return np.asarray(self._m.bounding_box(), float).reshape(2, 3)
 
     @property
     def triangles(self) -> int:

@@ -1,0 +1,82 @@
+"""Putting features on: each makes its bodies, then all are added and cut in one order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from housingdesk.errors import HousingError
+from housingdesk.features.feature import Feature
+from housingdesk.features.site import Site
+from housingdesk.features.work import Work
+from housingdesk.finding import Finding
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Side
+
+COLLIDE_MM3 = 0.5  # bodies that share less than this touch
+
+
+@dataclass(frozen=True, eq=False)
+class Works:
+    """What all features have made, by feature name, and what was found about them."""
+
+    made: dict[str, Work] = field(default_factory=dict)
+    findings: tuple[Finding, ...] = ()
+
+    def on(self, side: Side, half: Solid, hollows: list[Solid]) -> Solid:
+        """Return a half with all features: added before the hollows are cut, holes cut last."""
+        added = [s for w in self.made.values() for s in w.add.get(side, ())]
+        pads = [s for w in self.made.values() for s in w.pads.get(side, ())]
+        cuts = [s for w in self.made.values() for s in w.cut.get(side, ())]
+        if added:
+            half = Solid.union([half, Solid.union(added).without(hollows)])
+        if pads:
+            half = Solid.union([half, *pads])
+        return half.without(cuts)
+
+
+def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
+    """Build every feature that is switched on; one that cannot be made is left out, and that is said."""
+    made: dict[str, Work] = {}
+    findings: list[Finding] = []
+    for feature in sorted((f for f in wanted if f.on), key=lambda f: f.ORDER):
+        try:
+            work = feature.build(replace(site, done=dict(made)))
+        except HousingError as error:
+            findings.append(
+                Finding(
+                    f"feature-{feature.kind}",
+                    "fail",
+                    f"{feature.name} could not be made: {error}",
+                    "Change it on the job card, or switch it off.",
+                )
+            )
+            continue
+        made[feature.name] = work
+        findings += work.findings
+    return Works(made, (*findings, *_collisions(made)))
+
+
+def _collisions(made: dict[str, Work]) -> list[Finding]:
+    """Return a finding for every pair of features of which one cuts what the other needs."""
+    found = []
+    names = list(made)
+    for a in names:
+        for b in names:
+            if a == b:
+                continue
+            cuts = [s for group in made[a].cut.values() for s in group]
+            if not cuts or not made[b].needs:
+                continue
+            shared = Solid.union(cuts) & Solid.union(made[b].needs)
+            if shared.volume_mm3 > COLLIDE_MM3:
+                x, y, z = shared.bounds.mean(axis=0).tolist()
+                found.append(
+                    Finding(
+                        "features-collide",
+                        "fail",
+                        f"{a} cuts into the material that {b} needs.",
+                        f"Move {a} or {b} apart.",
+                        (x, y, z),
+                    )
+                )
+    return found

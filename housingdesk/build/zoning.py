@@ -1,0 +1,254 @@
+"""From zones in words to clearances on triangles, and the zones that the program proposes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from housingdesk.build.placed import Placed
+from housingdesk.features.site import Shaft
+from housingdesk.geometry.patches import Patch
+from housingdesk.geometry.stretch import stretched
+from housingdesk.geometry.types import Floats, Ints
+from housingdesk.spec.models import FitSpec
+from housingdesk.spec.zones import PatchRef, ZoneSpec
+
+# How far a patch may have moved on another mesh of the same part and still be the same.
+SAME_PLACE = 0.05  # of its size, and
+SAME_PLACE_MM = 0.5  # at least
+SAME_SIZE = 0.06
+SAME_AXIS = np.cos(np.radians(4.0))
+STICKS_OUT = 0.3  # of a shaft's diameter, beyond the rest of the part
+THIN = 0.55  # a shaft's diameter is at most this share of the rest's breadth
+SHAFT_CLEARANCE_MM = 0.5  # common practice, no source
+
+
+@dataclass(frozen=True, eq=False)
+class Zoned:
+    """Zones found on the placed parts.
+
+    Attributes
+    ----------
+    reach : (m,) clearance of each triangle of ``Placed.tris``, mm.
+    zone : (m,) int32, which of ``FitSpec.zones`` it belongs to; -1 for the body.
+    extra, extra_reach : (k, 3, 3) and (k,) triangles that make room at the ends of zones.
+    shafts : ways out of turning zones, build frame.
+    lost : sentences about faces that are no longer found.
+    """
+
+    reach: Floats
+    zone: Ints
+    extra: Floats
+    extra_reach: Floats
+    shafts: tuple[Shaft, ...]
+    lost: tuple[str, ...]
+
+    def surfaces(self, placed: Placed) -> tuple[Floats, Floats]:
+        """Return all triangles that need room, (n, 3, 3), and their clearances (n,)."""
+        if not len(self.extra):
+            return placed.tris, self.reach
+        return np.concatenate([placed.tris, self.extra]), np.concatenate([self.reach, self.extra_reach])
+
+
+def find_patch(wanted: PatchRef, patches: tuple[Patch, ...]) -> Patch | None:
+    """Return the patch that a reference means, or None.
+
+    Both are in the part frame, mm.  Where several would do, the nearest.
+    """
+    centre, axis = np.array(wanted.centre_mm), np.array(wanted.axis)
+    best, least = None, np.inf
+    for patch in patches:
+        if patch.kind != wanted.kind or patch.side != wanted.side:
+            continue
+        size = _size(patch)
+        along = float(axis @ patch.axis)
+        if (along if patch.kind == "flat" else abs(along)) < SAME_AXIS:
+            continue
+        if abs(size - wanted.size_mm) > max(SAME_SIZE * wanted.size_mm, 0.1):
+            continue
+        away = float(np.linalg.norm(patch.centre_mm - centre))
+        if away <= max(SAME_PLACE_MM, SAME_PLACE * max(size, wanted.length_mm)) and away < least:
+            best, least = patch, away
+    return best
+
+
+def _size(patch: Patch) -> float:
+    return patch.length_mm if patch.kind == "flat" else patch.diameter_mm
+
+
+def reference(patch: Patch) -> PatchRef:
+    """Return the words by which a patch (part frame, mm) is found again."""
+    x, y, z = np.round(patch.centre_mm, 4).tolist()
+    u, v, w = np.round(patch.axis, 6).tolist()
+    length = patch.width_mm if patch.kind == "flat" else patch.length_mm
+    return PatchRef(
+        kind=patch.kind,
+        side=patch.side,
+        centre_mm=(x, y, z),
+        axis=(u, v, w),
+        size_mm=round(_size(patch), 4),
+        length_mm=round(length, 4),
+    )
+
+
+def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]) -> Zoned:
+    """Put zones on triangles.
+
+    Parameters
+    ----------
+    patches : of each part by name, in the part frame, mm.
+    """
+    zone = np.full(len(placed.tris), -1, np.int32)
+    lost: list[str] = []
+    for number, wanted in enumerate(fit.zones):
+        part = placed.names.index(wanted.part)
+        missing = 0
+        for ref in wanted.patches:
+            patch = find_patch(ref, patches[wanted.part])
+            if patch is None:
+                missing += 1
+            else:
+                zone[placed.starts[part] + patch.faces] = number
+        if missing:
+            lost.append(
+                f"{missing} of {len(wanted.patches)} faces of the zone '{wanted.name}' are not on "
+                f"{wanted.part} any more"
+            )
+    clearances = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
+    reach: Floats = clearances[zone + 1]
+    shafts: list[Shaft] = []
+    extra, extra_reach = [np.zeros((0, 3, 3))], [np.zeros(0)]
+    for number, wanted in enumerate(fit.zones):
+        part = placed.names.index(wanted.part)
+        found = [p for r in wanted.patches if (p := find_patch(r, patches[wanted.part])) is not None]
+        rounds = [p for p in found if p.kind == "cylinder"]
+        widest = max(rounds, key=lambda p: p.area_mm2, default=None)
+        own = np.flatnonzero(zone == number)
+        if wanted.end_mm > 0 and len(own):
+            axis = _end_axis(wanted, widest, placed.rotation(part))
+            if axis is not None:
+                more = np.concatenate(
+                    [stretched(placed.tris[own], way * axis, wanted.end_mm) for way in (1.0, -1.0)]
+                )
+                extra.append(more)
+                extra_reach.append(np.full(len(more), wanted.clearance_mm))
+        if wanted.purpose == "turning" and widest is not None:
+            shafts += _ways_out(wanted, widest, placed, part, own)
+    return Zoned(reach, zone, np.concatenate(extra), np.concatenate(extra_reach), tuple(shafts), tuple(lost))
+
+
+def _end_axis(wanted: ZoneSpec, widest: Patch | None, rotation: Floats) -> Floats | None:
+    if wanted.end_axis == "own":
+        return None if widest is None else rotation @ widest.axis
+    return np.asarray(rotation[:, "xyz".index(wanted.end_axis)])
+
+
+def _ways_out(
+    wanted: ZoneSpec, widest: Patch, placed: Placed, part: int, own: NDArray[np.int64]
+) -> list[Shaft]:
+    """Return the ends at which a turning zone leaves the rest of its part."""
+    rotation = placed.rotation(part)
+    axis = rotation @ widest.axis
+    centre = placed.moved(part, widest.centre_mm)
+    radius = widest.diameter_mm / 2
+    first, last = placed.starts[part], placed.starts[part + 1]
+    rest = np.setdiff1d(np.arange(first, last), own)
+    near = placed.tris[rest].reshape(-1, 3) - centre
+    along = near @ axis
+    beside = np.linalg.norm(near - along[:, None] * axis, axis=1)
+    along = along[beside < 2.5 * radius]
+    mine = (placed.tris[own].reshape(-1, 3) - centre) @ axis
+    out = []
+    for way in (1.0, -1.0):
+        tip = float((way * mine).max())
+        base = float((way * along).max()) if len(along) else -tip
+        if tip - base > STICKS_OUT * widest.diameter_mm:
+            base = max(base, float((way * mine).min()))
+            out.append(
+                Shaft(
+                    wanted.name,
+                    centre + way * axis * base,
+                    centre + way * axis * tip,
+                    way * axis,
+                    widest.diameter_mm,
+                    wanted.clearance_mm,
+                )
+            )
+    return out
+
+
+def propose_zones(
+    part: str, patches: tuple[Patch, ...], corners_mm: Floats, clearance_mm: float = SHAFT_CLEARANCE_MM
+) -> tuple[ZoneSpec, ...]:
+    """Return the zones that the program sees on one part: thin whole cylinders that stick out are shafts.
+
+    Parameters
+    ----------
+    patches : of the part, part frame, mm.
+    corners_mm : (m, 3, 3) its triangles, part frame.
+    """
+    out: list[ZoneSpec] = []
+    taken = np.zeros(len(corners_mm), bool)
+    lines: list[tuple[Floats, Floats]] = []
+    for patch in patches:
+        if patch.kind != "cylinder" or patch.side != "outside" or patch.turn < 0.55:
+            continue
+        if taken[patch.faces].any() or any(_same_line(patch, line) for line in lines):
+            continue
+        for way in (1.0, -1.0):
+            end = _shaft_end(patch, way, patches, corners_mm)
+            if end is None:
+                continue
+            faces = np.concatenate([p.faces for p in end])
+            taken[faces] = True
+            lines.append((patch.centre_mm, patch.axis))
+            out.append(
+                ZoneSpec(
+                    name="shaft" if not out else f"shaft {len(out) + 1}",
+                    part=part,
+                    purpose="turning",
+                    patches=tuple(reference(p) for p in end),
+                    clearance_mm=clearance_mm,
+                )
+            )
+            break
+    return tuple(out)
+
+
+def _same_line(patch: Patch, line: tuple[Floats, Floats]) -> bool:
+    centre, axis = line
+    away = patch.centre_mm - centre
+    return bool(abs(patch.axis @ axis) > SAME_AXIS and np.linalg.norm(away - (away @ axis) * axis) < 0.2)
+
+
+def _shaft_end(
+    patch: Patch, way: float, patches: tuple[Patch, ...], corners_mm: Floats
+) -> list[Patch] | None:
+    """Return the patches of the shaft that ends along ``way``, or None where this is no shaft's end."""
+    axis = way * patch.axis
+    rel = corners_mm - patch.centre_mm
+    along = rel @ axis
+    beside = np.linalg.norm(rel - along[..., None] * axis, axis=2)
+    radius = patch.diameter_mm / 2
+    slim = (beside <= radius * 1.02 + 0.02).all(axis=1)
+    tip = float(along[patch.faces].max())
+    start = float(along[patch.faces].min())
+    rest = ~slim
+    if not rest.any():
+        return None  # the whole part is one round
+    shoulder = float(along[rest].max())
+    length = tip - max(shoulder, start)
+    broad = float(np.sort(np.ptp(corners_mm[rest].reshape(-1, 3), axis=0))[1])
+    long_enough = length >= max(STICKS_OUT * patch.diameter_mm, 1.5)
+    if not long_enough or patch.diameter_mm > THIN * broad:
+        return None
+    floor = max(shoulder, start) - 0.05
+    return [
+        p
+        for p in patches
+        if p is patch
+        or (p.side == "outside" and slim[p.faces].all() and float(along[p.faces].min()) >= floor)
+    ]

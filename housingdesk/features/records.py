@@ -1,0 +1,70 @@
+"""What is told about features: lines of the proof document and of the parts list.  Build frame, mm."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Fastener:
+    """One screw and its holes, as designed; the proof measures them on the finished halves.
+
+    Attributes
+    ----------
+    size, kind : "M3", and how it holds: pilot, insert, nut or through.
+    axis_mm : two points, from under the head to the screw's tip.
+    clear_hole_mm, pilot_or_insert_hole_mm, head_hole_mm : diameters; 0 where there is none.
+    head_depth_mm : from the outer face to the seat of the head; 0 where it stands proud.
+    length_mm, engagement_mm : nominal length, and how much of it holds.
+    least_wall_mm : least material around any of its holes.
+    """
+
+    size: str
+    kind: str
+    axis_mm: tuple[Point, Point]
+    clear_hole_mm: float
+    pilot_or_insert_hole_mm: float
+    head_hole_mm: float
+    head_depth_mm: float
+    length_mm: float
+    engagement_mm: float
+    least_wall_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningRecord:
+    """One opening: what it is for, its middle at the outer face, width and height there."""
+
+    name: str
+    kind: str
+    centre_mm: Point
+    size_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """A lip, dowel, hook or notch, with its figures by name (units in the names)."""
+
+    name: str
+    kind: str
+    figures: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """A place where the housing touches the part on purpose."""
+
+    centre_mm: Point
+    radius_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class BillLine:
+    """A bought thing: how many, what, by which standard, for what."""
+
+    count: int
+    what: str
+    standard: str = ""
+    purpose: str = ""

@@ -1,0 +1,57 @@
+"""What a feature makes: bodies to add and to cut for each half, and what to tell about them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from housingdesk.features.records import BillLine, Contact, Fastener, Joint, OpeningRecord
+from housingdesk.finding import Finding
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Side
+
+
+@dataclass(frozen=True, slots=True)
+class Handle:
+    """A knob on the bench by which a feature is dragged.
+
+    Attributes
+    ----------
+    key : what ``Feature.moved`` is told.
+    at_mm : (3,) build frame.
+    normal : the drag stays in the plane through ``at_mm`` with this normal.
+    label : a few words for the tooltip.
+    """
+
+    key: str
+    at_mm: tuple[float, float, float]
+    normal: tuple[float, float, float] = (0.0, 0.0, 1.0)
+    label: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """Bodies and words of one feature, in the build frame.
+
+    The order of cutting: outside form + ``add``, less cavities and passages, + ``pads``, less ``cut``.
+
+    Attributes
+    ----------
+    add : material that the cavity still takes its share of (bosses, ears, feet).
+    pads : material that stands into the cavity on purpose (crush ribs).
+    cut : holes, pockets, grooves.
+    needs : bodies that must stay solid around holes, for the check of pairs that collide.
+    keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
+    """
+
+    add: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
+    pads: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
+    cut: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
+    needs: tuple[Solid, ...] = ()
+    keep_out: tuple[Solid, ...] = ()
+    fasteners: tuple[Fastener, ...] = ()
+    openings: tuple[OpeningRecord, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    contacts: tuple[Contact, ...] = ()
+    bill: tuple[BillLine, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    handles: tuple[Handle, ...] = ()

@@ -1,0 +1,143 @@
+"""Outlines in a plane: areas with straight sides, holes allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Literal
+
+import manifold3d as m3
+import numpy as np
+from numpy.typing import ArrayLike
+
+from housingdesk.errors import SolidError
+from housingdesk.geometry.types import Floats
+
+Corners = Literal["round", "sharp"]
+_JOINS = {"round": m3.JoinType.Round, "sharp": m3.JoinType.Miter}
+
+
+def segments_for(radius_mm: float, sagitta_mm: float = 0.004) -> int:
+    """Return how many chords a whole circle needs to be met within ``sagitta_mm``; a multiple of four.
+
+    A chord over an angle a departs from its arc by R (1 - cos(a / 2)).
+    """
+    if radius_mm <= sagitta_mm:
+        return 8
+    count = np.pi / np.arccos(1.0 - sagitta_mm / radius_mm)
+    return int(min(256, max(16, 4 * np.ceil(count / 4))))
+
+
+class Outline:
+    """An immutable area of the plane, mm; every operation gives a new one."""
+
+    __slots__ = ("_c",)
+
+    def __init__(self, kernel: m3.CrossSection) -> None:
+        self._c = kernel
+
+    @classmethod
+    def polygon(cls, *loops: ArrayLike) -> Outline:
+        """Return the area inside closed loops, each (k, 2); loops within loops are holes."""
+        return cls(m3.CrossSection([np.array(p, float) for p in loops], m3.FillRule.EvenOdd))
+
+    @classmethod
+    def circle(cls, centre_mm: ArrayLike, radius_mm: float, *, outside: bool = False) -> Outline:
+        """Return a disc; ``outside`` puts the chords outside the true circle, for holes with no less room."""
+        n = segments_for(radius_mm)
+        r = radius_mm / np.cos(np.pi / n) if outside else radius_mm
+        x, y = np.asarray(centre_mm, float).tolist()
+        return cls(m3.CrossSection.circle(r, n).translate((x, y)))
+
+    @classmethod
+    def rectangle(cls, low_mm: ArrayLike, high_mm: ArrayLike, radius_mm: float = 0.0) -> Outline:
+        """Return the rectangle between two (2,) corners, its corners rounded."""
+        low, high = np.asarray(low_mm, float), np.asarray(high_mm, float)
+        if not (high > low).all():
+            raise SolidError("A rectangle needs a positive length and width.")
+        r = float(min(radius_mm, 0.499 * (high - low).min()))
+        inner = m3.CrossSection.square((high - low - 2 * r).tolist()).translate((low + r).tolist())
+        return cls(inner) if r <= 0 else cls(inner).grown(r)
+
+    @classmethod
+    def union(cls, outlines: Iterable[Outline]) -> Outline:
+        """Return everything that is in any of the areas."""
+        return cls(m3.CrossSection.batch_boolean([o._c for o in outlines], m3.OpType.Add))
+
+    def __sub__(self, other: Outline) -> Outline:
+        return Outline(self._c - other._c)
+
+    def __and__(self, other: Outline) -> Outline:
+        return Outline(self._c ^ other._c)
+
+    def __or__(self, other: Outline) -> Outline:
+        return Outline(self._c + other._c)
+
+    def grown(self, by_mm: float, corners: Corners = "round") -> Outline:
+        """Return the area with its border moved outward (inward where negative)."""
+        n = segments_for(abs(by_mm))
+        return Outline(self._c.offset(by_mm, _JOINS[corners], 4.0, n))
+
+    def hull(self) -> Outline:
+        """Return the smallest area without dents that holds this one."""
+        return Outline(self._c.hull())
+
+    def filled(self) -> Outline:
+        """Return the area with its holes filled."""
+        loops = [p for p in self._c.to_polygons() if _area(p) > 0]
+        return Outline(m3.CrossSection(loops, m3.FillRule.Positive))
+
+    def simplified(self, tolerance_mm: float) -> Outline:
+        """Return the area with fewer corners, its border moved by no more than the tolerance."""
+        return Outline(self._c.simplify(tolerance_mm))
+
+    def moved(self, by_mm: ArrayLike) -> Outline:
+        """Return the area moved by (2,)."""
+        x, y = np.asarray(by_mm, float).tolist()
+        return Outline(self._c.translate((x, y)))
+
+    def turned(self, degrees: float) -> Outline:
+        """Return the area turned counter-clockwise about the origin."""
+        return Outline(self._c.rotate(degrees))
+
+    def mirrored_y(self) -> Outline:
+        """Return the area reflected so that y becomes -y."""
+        return Outline(self._c.mirror((0.0, 1.0)))
+
+    def pieces(self) -> list[Outline]:
+        """Return the connected areas, largest first."""
+        return sorted((Outline(c) for c in self._c.decompose()), key=lambda o: -o.area_mm2)
+
+    @property
+    def loops(self) -> list[Floats]:
+        """Closed loops, each (k, 2) float64: outlines counter-clockwise, holes clockwise."""
+        return [np.asarray(p, float) for p in self._c.to_polygons()]
+
+    @property
+    def area_mm2(self) -> float:
+        """Area."""
+        return float(self._c.area())
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing is in it."""
+        return bool(self._c.is_empty())
+
+    @property
+    def bounds(self) -> Floats:
+        """(2, 2) least and greatest corner."""
+        x0, y0, x1, y1 = self._c.bounds()
+        return np.array([[x0, y0], [x1, y1]])
+
+    def covers(self, other: Outline, spill_mm2: float = 1e-4) -> bool:
+        """Tell whether another area lies wholly within this one."""
+        return (other - self).area_mm2 <= spill_mm2
+
+    def touches(self, other: Outline, least_mm2: float = 1e-4) -> bool:
+        """Tell whether two areas have more than a hair in common."""
+        return (self & other).area_mm2 > least_mm2
+
+
+def _area(loop: Floats) -> float:
+    """Return the signed area of a closed loop (shoelace formula)."""
+    x, y = loop[:, 0], loop[:, 1]
+    return float(0.5 * np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)))
