@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import ClassVar, Self
@@ -15,6 +16,30 @@ from housingdesk.files.project import load_project, save_project
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import Edit
 from housingdesk.spec.models import Spec
+
+
+@dataclass(frozen=True, eq=False)
+class Save:
+    """A document as it was when its save began; what is changed meanwhile stays unsaved.
+
+    Attributes
+    ----------
+    path : where it goes.
+    meshes : every mesh that ``spec`` names.
+    """
+
+    path: Path
+    spec: Spec
+    meshes: Mapping[str, Mesh]
+
+    def write(self) -> None:
+        """Write it, in any thread.
+
+        Raises
+        ------
+        FileError : it cannot be written; what was there before is whole.
+        """
+        save_project(self.path, self.spec, self.meshes)
 
 
 class Document:
@@ -151,9 +176,19 @@ class Document:
         target = path or self._path
         if target is None:
             raise ValueError("a document that was never saved needs a path")
-        save_project(target, self.spec, self._meshes)
+        save = self.begin_save(target)
+        save.write()
+        self.end_save(save)
+
+    def begin_save(self, path: Path) -> Save:
+        """Return what is to be written; ``write`` it in any thread, then hand it to ``end_save`` here."""
         self._history.close()
-        self._path, self._saved_spec = target, self.spec
+        meshes = {part.mesh_key: self._meshes[part.mesh_key] for part in self.spec.parts}
+        return Save(path, self.spec, meshes)
+
+    def end_save(self, save: Save) -> None:
+        """Note that a save was written."""
+        self._path, self._saved_spec = save.path, save.spec
         self.state_changed.emit()
 
     # --- what was built -----------------------------------------------------------------------------

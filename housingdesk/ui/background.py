@@ -11,15 +11,32 @@ from housingdesk.errors import HousingError
 
 
 class Background(QObject):
-    """Runs one thing after another in a thread and tells the result in the window's thread."""
+    """Runs one thing after another in a thread and tells the result in the window's thread.
 
+    ``delivered`` comes after each result was told.
+    """
+
+    delivered = Signal()
     _finished = Signal(object, object)
 
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._pool = QThreadPool(self)
         self._pool.setMaxThreadCount(1)
-        self._finished.connect(lambda call, value: call(value), Qt.ConnectionType.QueuedConnection)
+        self._pending = 0
+        self._finished.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
+
+    @property
+    def pending(self) -> int:
+        """How many results are still to be told."""
+        return self._pending
+
+    def _deliver(self, call: Callable[[Any], object], value: object) -> None:
+        self._pending -= 1
+        try:
+            call(value)
+        finally:
+            self.delivered.emit()
 
     def do(
         self,
@@ -31,6 +48,7 @@ class Background(QObject):
 
         Any other exception is raised again in the window's thread, where the catcher of bugs is.
         """
+        self._pending += 1
         self._pool.start(_Task(work, done, refused, self._finished.emit))
 
     def wait(self) -> None:

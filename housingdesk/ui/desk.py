@@ -42,6 +42,7 @@ from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.deskstate import DeskState
 from housingdesk.ui.library import Library, is_sample
+from housingdesk.ui.saving import Saving
 from housingdesk.ui.waits import Purpose
 
 REST_MS = 250  # nothing has changed for this long: make it in full
@@ -59,6 +60,7 @@ class Desk(DeskState):
         store_folder = (cache or user_cache_dir()) / "meshes"
         self.library = Library(data or user_data_dir(), MeshStore(store_folder))
         self._background = Background(self)
+        self._saving = Saving(self._background, self._refuse)
         self._first_build = 0
         self._latest_build = 0
         self._dragging = False
@@ -359,21 +361,29 @@ class Desk(DeskState):
     # --- saving -------------------------------------------------------------------------------------
 
     def save(self, path: Path) -> bool:
-        """Save the project; False and a sentence when it cannot be."""
-        if self._document is None:
+        """Begin to save the project as it is now, off the window's thread; False when nothing is open.
+
+        A save that cannot be done is told in its sentence, and the work stays unsaved.
+        """
+        document, recovery = self._document, self._recovery
+        if document is None:
             return False
-        try:
-            self._document.save(path)
-        except HousingError as error:
-            self.said.emit(str(error))
-            return False
-        self.last_folder = str(path.parent)
-        self.library.remember("projects", path)
-        if self._recovery is not None:
-            self.library.autosaver.discard(self._recovery)
-            self._recovery = None
+
+        def done() -> None:
+            self.last_folder = str(path.parent)
+            self.library.remember("projects", path)
+            if recovery is not None:
+                self.library.autosaver.discard(recovery)
+                self._recovery = None
+            self.changed.emit()
+
+        self._saving.start(document, path, done)
         self.changed.emit()
         return True
+
+    def finish_saving(self) -> bool:
+        """Wait for a save under way; whether it went well."""
+        return self._saving.finish()
 
     def autosave(self) -> None:
         """Copy unsaved work to the user's data folder, off the window's thread."""
@@ -385,3 +395,9 @@ class Desk(DeskState):
 
     def _refuse(self, error: HousingError) -> None:
         self.said.emit(str(error))
+        self.changed.emit()
+
+    @property
+    def saving(self) -> bool:
+        """Whether the project is being written."""
+        return self._saving.running

@@ -122,6 +122,11 @@ class DeskState(QObject):
         return self._waits.for_purpose("export")
 
     @property
+    def saving(self) -> bool:
+        """Whether the project is being written."""
+        return False
+
+    @property
     def busy(self) -> bool:
         """Whether anything is under way."""
         return bool(self._waits)
@@ -139,6 +144,8 @@ class DeskState(QObject):
     @property
     def saved_words(self) -> str:
         """Where the project is saved, in a few words."""
+        if self.saving:
+            return "saving…"
         if self.path is None:
             return "not saved yet"
         return f"{self.path.name}, {'changed since it was saved' if self.modified else 'saved'}"

@@ -53,6 +53,7 @@ class MainWindow(QMainWindow):
         self._themes = themes
         self._look = Look()
         self._stale_shown = False
+        self._leaving = False
         self.setAcceptDrops(True)
         self.setMinimumSize(1100, 640)
         self.resize(1440, 900)
@@ -354,11 +355,14 @@ class MainWindow(QMainWindow):
             self.desk.close_project()
 
     def _may_leave(self) -> bool:
-        """Whether unsaved work may be left: saved, or the user says so."""
+        """Whether unsaved work may be left: saved, or the user says so.  Waits for a save under way."""
+        self.desk.finish_saving()
         if not self.desk.modified or self.desk.spec is None:
             return True
         answer = ask_save(self, self.desk.spec.name)
-        return self._save() if answer == "save" else answer == "drop"
+        if answer == "save":
+            return self._save() and self.desk.finish_saving()
+        return answer == "drop"
 
     def _show_cautions(self) -> None:
         show_page(self, "Cautions", cautions_html())
@@ -379,7 +383,15 @@ class MainWindow(QMainWindow):
 
     @override
     def closeEvent(self, event: QCloseEvent, /) -> None:
-        if not self._may_leave():
+        if self._leaving:  # asked again while the first asking waits for a save
+            event.ignore()
+            return
+        self._leaving = True
+        try:
+            may_leave = self._may_leave()
+        finally:
+            self._leaving = False
+        if not may_leave:
             event.ignore()
             return
         self.desk.close()

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import threading
 from pathlib import Path
 
 import pytest
 from pytestqt.qtbot import QtBot
 
 from housingdesk.document.autosave import Autosaver
+from housingdesk.document.document import Save
+from housingdesk.files.project import load_project, save_project
 from housingdesk.jobs.messages import Build, Export, FindLandmarks, LoadParts, Propose
 from housingdesk.spec.edits import set_clearance, set_parting_height, set_pull, set_wall
 from housingdesk.ui.desk import Desk
@@ -131,6 +134,8 @@ def test_save_close_and_open_again(open_desk: Desk, tmp_path: Path, qtbot: QtBot
     assert open_desk.modified
     path = tmp_path / "vent.hdesk"
     assert open_desk.save(path)
+    assert open_desk.saving
+    assert open_desk.finish_saving()
     assert not open_desk.modified
     saved = open_desk.spec
     open_desk.close_project()
@@ -142,11 +147,69 @@ def test_save_close_and_open_again(open_desk: Desk, tmp_path: Path, qtbot: QtBot
     assert path in open_desk.library.recent()
 
 
+def test_what_is_changed_while_a_save_runs_stays_unsaved(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written, go_on = threading.Event(), threading.Event()
+
+    def slowly(save: Save) -> None:
+        assert threading.get_ident() != threading.main_thread().ident
+        save_project(save.path, save.spec, save.meshes)
+        written.set()
+        assert go_on.wait(20)
+
+    monkeypatch.setattr(Save, "write", slowly)
+    path = tmp_path / "vent.hdesk"
+    open_desk.apply(set_wall(3.0))
+    open_desk.save(path)
+    assert open_desk.saved_words == "saving…"
+    assert written.wait(20)
+    assert open_desk.modified  # until it is known to be on the disk
+    open_desk.apply(set_wall(4.0))
+    go_on.set()
+    assert open_desk.finish_saving()
+    assert open_desk.path == path
+    assert open_desk.modified
+    assert load_project(path)[0].shell.wall_mm == 3.0
+    open_desk.undo()
+    assert not open_desk.modified
+
+
+def test_a_save_that_fails_is_told_and_leaves_the_work_unsaved(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot
+) -> None:
+    open_desk.apply(set_wall(3.0))
+    (tmp_path / "file").write_bytes(b"")
+    with qtbot.waitSignal(open_desk.said) as heard:
+        open_desk.save(tmp_path / "file" / "vent.hdesk")  # a file is no folder
+    assert "vent.hdesk" in heard.args[0] or "file" in heard.args[0]
+    assert not open_desk.finish_saving()
+    assert open_desk.modified
+    assert open_desk.path is None
+    assert not open_desk.saving
+
+
+def test_a_bug_while_saving_does_not_keep_the_window_waiting(
+    open_desk: Desk, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(save: Save) -> None:
+        raise ZeroDivisionError("as if by a bug")
+
+    monkeypatch.setattr(Save, "write", broken)
+    open_desk.apply(set_wall(3.0))
+    with qtbot.captureExceptions() as caught:
+        open_desk.save(tmp_path / "vent.hdesk")
+        assert not open_desk.finish_saving()
+    assert [kind for kind, *_ in caught] == [ZeroDivisionError]
+    assert open_desk.modified
+
+
 def test_a_reopened_project_snaps_to_the_parts_landmarks(
     open_desk: Desk, tmp_path: Path, qtbot: QtBot, clients: list[InlineClient]
 ) -> None:
     path = tmp_path / "vent.hdesk"
     open_desk.save(path)
+    assert open_desk.finish_saving()
     open_desk.close_project()
     assert open_desk.snap_heights_mm == ()
     open_desk._landmarks = (None, ())  # as in another session
@@ -201,5 +264,6 @@ def test_unsaved_work_is_recovered_after_a_crash(
     qtbot.waitUntil(lambda: open_desk.spec is not None)
     assert open_desk.spec == wanted
     assert open_desk.modified
-    assert open_desk.save(tmp_path / "kept.hdesk")
+    open_desk.save(tmp_path / "kept.hdesk")
+    assert open_desk.finish_saving()
     assert open_desk.library.recoveries() == []

@@ -11,6 +11,7 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog, QLabel
 from pytestqt.qtbot import QtBot
 
+from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import set_wall
 from housingdesk.ui import window as window_module
@@ -308,6 +309,35 @@ def test_closing_unsaved_work_asks_and_an_untouched_housing_does_not(
     assert asked == ["block"]
     assert not working.close()
     monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "drop")
+
+
+def test_closing_saves_first_when_asked_and_stays_when_it_cannot(
+    working: MainWindow, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    places = [tmp_path / "file" / "vent.hdesk", tmp_path / "vent.hdesk"]
+    (tmp_path / "file").write_bytes(b"")  # a file is no folder
+    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "save")
+    monkeypatch.setattr(window_module, "ask_save_path", lambda parent, folder, name: places.pop(0))
+    working.desk.apply(set_wall(3.0))
+    assert not working.close()
+    assert working.isVisible()
+    assert "file" in working.notice.words
+    assert working.isWindowModified()
+    assert working.close()
+    assert load_project(tmp_path / "vent.hdesk")[0].shell.wall_mm == 3.0
+
+
+def test_closing_waits_for_a_save_under_way(
+    working: MainWindow, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def never(parent: object, name: str) -> str:
+        pytest.fail("there is nothing unsaved to ask about")
+
+    monkeypatch.setattr(window_module, "ask_save", never)
+    working.desk.apply(set_wall(3.0))
+    working.desk.save(tmp_path / "vent.hdesk")
+    assert working.close()
+    assert load_project(tmp_path / "vent.hdesk")[0].shell.wall_mm == 3.0
 
 
 def test_dark_and_light(working: MainWindow, qtbot: QtBot) -> None:

@@ -107,6 +107,7 @@ def test_the_whole_job(window: MainWindow, part_file: Path, tmp_path: Path, qtbo
     wish = desk.spec
     project = tmp_path / "block.hdesk"
     assert desk.save(project)
+    assert desk.finish_saving()
     window.actions_table.by_id["close"].trigger()
     assert desk.spec is None
     assert window.start.isVisible()
