@@ -1,0 +1,62 @@
+"""A small made-up housing for tests of features: a 40 x 24 x 16 block as the part, no engine needed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from housingdesk.features.site import Shadow, Site
+from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.solid import Solid
+
+PART_LOW, PART_HIGH = np.array([-20.0, -12.0, 0.0]), np.array([20.0, 12.0, 16.0])
+
+
+def block_site(
+    clearance_mm: float = 1.0,
+    wall_mm: float = 2.4,
+    parting_z_mm: float = 8.0,
+    room_mm: float = 0.0,
+    **more: Any,
+) -> Site:
+    """Return the site of the block, its cavities swept along the pull, in a block form.
+
+    Parameters
+    ----------
+    room_mm : so much further out than needed the form is, left, right, front and back.
+    more : other fields of ``Site``.
+    """
+    part = Solid.box(PART_LOW, PART_HIGH)
+    mesh = part.mesh()
+    c, far = clearance_mm, np.array([0.0, 0.0, 40.0])
+    lower = Solid.box(PART_LOW - c, PART_HIGH + c + far)
+    upper = Solid.box(PART_LOW - c - far, PART_HIGH + c)
+    beyond = np.array([c + wall_mm + room_mm, c + wall_mm + room_mm, c + wall_mm])
+    outer = np.array([PART_LOW - beyond, PART_HIGH + beyond])
+    fields: dict[str, Any] = {
+        "parts": {"block": mesh},
+        "patches": {"block": find_patches(mesh)},
+        "outer_mm": outer,
+        "form": Solid.box(outer[0], outer[1]),
+        "cavity": {"lower": lower, "upper": upper},
+        "shadow": Shadow((lower, upper)),
+        "parting_z_mm": parting_z_mm,
+        "wall_mm": wall_mm,
+        "clearance_mm": clearance_mm,
+    }
+    return Site(**(fields | more))
+
+
+def halves_with(site: Site, *features: Any) -> dict[str, Solid]:
+    """Return both finished halves of a site with features on it, as the build makes them."""
+    from housingdesk.build.works import build_features
+
+    works = build_features(tuple(features), site)
+    z = site.parting_z_mm
+    lower = (site.form - site.cavity["lower"]).below(z)
+    upper = (site.form - site.cavity["upper"]).above(z)
+    return {
+        "lower": works.on("lower", lower, [site.cavity["lower"]]),
+        "upper": works.on("upper", upper, [site.cavity["upper"]]),
+    }
