@@ -52,6 +52,13 @@ def _parser() -> _Parser:
     make.add_argument(
         "--pull", choices=("auto", "x", "y", "z"), default=None, help="way the upper half lifts off"
     )
+    make.add_argument(
+        "--zone",
+        action="append",
+        default=[],
+        metavar="NAME=MM",
+        help="gap around one zone, a side; may be given for each",
+    )
     make.add_argument("--pose", choices=("print", "assembled"), default="print", help="how the halves lie")
     prove = commands.add_parser("prove", help="print the proof sheet of a project or part")
     prove.add_argument("source", type=Path, metavar="PROJECT")
@@ -132,7 +139,9 @@ def _make(options: argparse.Namespace) -> int:
     _announce_first_run()
     housing = open_housing(
         options.source,
-        Wishes(options.unit, options.clearance, options.wall, options.pull, options.parting),
+        Wishes(
+            options.unit, options.clearance, options.wall, options.pull, options.parting, tuple(options.zone)
+        ),
     )
     for line in housing.notes:
         print(line)

@@ -19,6 +19,7 @@ from housingdesk.geometry.frames import PullDirection, build_frame
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import changed
 from housingdesk.spec.models import PartingSpec, PartSpec, Spec, Unit
+from housingdesk.spec.zones import BODY, ZoneSpec
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,7 @@ class Wishes:
     wall_mm: float | None = None
     pull: str | None = None
     parting: str | None = None
+    zones: tuple[str, ...] = ()  # NAME=MM
 
 
 class _Held(dict[str, Mesh]):
@@ -62,7 +64,7 @@ def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
         spec, meshes = load_project(path)
         held = _Held(meshes)
         builder = Builder(held)
-        spec = _with_room(spec, wishes)
+        spec = _with_zone_rooms(_with_room(spec, wishes), wishes.zones)
         if wishes.pull is not None or wishes.parting is not None:
             spec = _parted(spec, builder, held, wishes, notes)
         size = None
@@ -89,8 +91,40 @@ def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
         )
         spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(height_mm=1.0))
         spec = _with_room(spec, wishes)
+        zones = builder.propose_zones(spec.parts, wishes.clearance_mm)
+        notes += [f"{z.name.capitalize()}: {_zone_words(z)}" for z in zones]
+        spec = changed(spec, fit=changed(spec.fit, zones=zones))
+        spec = _with_zone_rooms(spec, wishes.zones)
         spec = _parted(spec, builder, held, wishes, notes)
     return Housing(spec, held, builder, tuple(notes))
+
+
+def _zone_words(zone: ZoneSpec) -> str:
+    """Say what a proposed zone is."""
+    widest = max((p.size_mm for p in zone.patches if p.kind == "cylinder"), default=0.0)
+    return (
+        f"a round of {widest:.2f} mm that sticks out of {zone.part}, taken for a turning shaft; "
+        f"{zone.clearance_mm:g} mm around it and a way out through the wall"
+    )
+
+
+def _with_zone_rooms(spec: Spec, wishes: tuple[str, ...]) -> Spec:
+    """Give named zones their clearances; ``body`` means all that no zone names."""
+    for wish in wishes:
+        name, _, text = wish.partition("=")
+        try:
+            room = float(text)
+        except ValueError:
+            raise SpecError(f"--zone takes NAME=MM, for example shaft=0.5, not '{wish}'.") from None
+        if name == BODY:
+            spec = changed(spec, fit=changed(spec.fit, clearance_mm=room))
+            continue
+        known = [z.name for z in spec.fit.zones]
+        if name not in known:
+            raise SpecError(f"There is no zone '{name}'; the zones are {', '.join([BODY, *known])}.")
+        zones = tuple(changed(z, clearance_mm=room) if z.name == name else z for z in spec.fit.zones)
+        spec = changed(spec, fit=changed(spec.fit, zones=zones))
+    return spec
 
 
 def _with_room(spec: Spec, wishes: Wishes) -> Spec:

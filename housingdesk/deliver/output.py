@@ -81,7 +81,7 @@ def proof_document(
     """Return the content of ``proof.json``; lengths in mm, places in the build frame."""
     return {
         "parting_z_mm": result.parting_z_mm,
-        "clearance_mm": result.spec.fit.clearance_mm,
+        "clearance_mm": result.spec.fit.least_mm,
         "wall_mm": result.spec.shell.wall_mm,
         "min_gap_mm": _finite(min(facts[side].min_gap_mm for side in SIDES)),
         "parts": [
