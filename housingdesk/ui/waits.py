@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from housingdesk.build.results import LoadedPart
-from housingdesk.jobs.messages import Build, Export, FindLandmarks, Job, LoadParts, Progress
+from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress
 
 TELL_AFTER_S = 0.5  # anything shorter needs no word
 
@@ -64,7 +64,8 @@ class Waits:
     def worth_telling(self) -> Progress | None:
         """Return the progress of the job that has taken longest, if it takes long."""
         now = self.clock()
-        old = [g for g, w in self._open.items() if now - w.since_s >= TELL_AFTER_S]
+        told = [(g, w) for g, w in self._open.items() if w.purpose != "landmarks"]  # nobody waits for these
+        old = [g for g, w in told if now - w.since_s >= TELL_AFTER_S]
         if not old:
             return None
         first = min(old)
@@ -76,6 +77,4 @@ def _phrase(job: Job) -> str:
         return f"Reading {job.path.name}"
     if isinstance(job, Build):
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
-    if isinstance(job, FindLandmarks):
-        return "Looking for flats and rounds of the part"
     return "Writing the halves" if isinstance(job, Export) else "Looking for parting planes"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from housingdesk.jobs.messages import Build, LoadParts, Progress
+from housingdesk.jobs.messages import Build, FindLandmarks, LoadParts, Progress
 from housingdesk.spec.models import PartingSpec, PartSpec, Spec
 from housingdesk.ui.waits import TELL_AFTER_S, Waits
 
@@ -43,3 +43,10 @@ def test_progress_of_a_job_nobody_waits_for_is_not_told() -> None:
     waits.add(7, LoadParts(Path("a.stl")), "new part")
     waits.clock = lambda: 10.0
     assert waits.worth_telling() == Progress("Reading a.stl")
+
+
+def test_the_search_for_landmarks_is_not_told() -> None:
+    waits = Waits(clock=lambda: 0.0)
+    waits.add(1, FindLandmarks(SPEC.parts, "+z"), "landmarks")
+    waits.clock = lambda: 10.0
+    assert waits.worth_telling() is None

@@ -524,7 +524,7 @@ def test_closing_stops_timers_and_lets_go_of_the_bodies(qtbot: QtBot) -> None:
 
 def test_dense_screens(tmp_path: Path) -> None:
     """The grip and the pictures once more at two device pixels to one, in a process of its own."""
-    names = "grip_says or catches or in_the_picture or mark or wheel or click_while"
+    names = "grip_says or catches or knob or in_the_picture or mark or wheel or click_while"
     done = subprocess.run(
         [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", __file__, "-k", names],
         env={**os.environ, "QT_SCALE_FACTOR": "2"},
@@ -534,7 +534,7 @@ def test_dense_screens(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stdout[-4000:]
-    assert "6 passed" in done.stdout
+    assert "7 passed" in done.stdout
 
 
 def test_a_scene_shown_before_the_window_is_fitted_when_it_is(qtbot: QtBot) -> None:
