@@ -22,7 +22,7 @@ SAME_PLACE_MM = 0.5  # at least
 SAME_SIZE = 0.06
 SAME_AXIS = np.cos(np.radians(4.0))
 STICKS_OUT = 0.3  # of a shaft's diameter, beyond the rest of the part
-THIN = 0.55  # a shaft's diameter is at most this share of the rest's breadth
+THIN = 0.55  # a shaft's diameter is at most this share of the rest's least breadth across it
 SHAFT_CLEARANCE_MM = 0.5  # common practice, no source
 
 
@@ -224,6 +224,16 @@ def _same_line(patch: Patch, line: tuple[Floats, Floats]) -> bool:
     return bool(abs(patch.axis @ axis) > SAME_AXIS and np.linalg.norm(away - (away @ axis) * axis) < 0.2)
 
 
+def _least_breadth(points: Floats, axis: Floats) -> float:
+    """Return the least breadth across an axis, looked at in steps of 15 degrees."""
+    first = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])
+    first /= np.linalg.norm(first)
+    second = np.cross(axis, first)
+    angles = np.radians(np.arange(0.0, 180.0, 15.0))
+    ways = np.outer(np.cos(angles), first) + np.outer(np.sin(angles), second)
+    return float(np.ptp(points @ ways.T, axis=0).min())
+
+
 def _shaft_end(
     patch: Patch, way: float, patches: tuple[Patch, ...], corners_mm: Floats
 ) -> list[Patch] | None:
@@ -241,7 +251,7 @@ def _shaft_end(
         return None  # the whole part is one round
     shoulder = float(along[rest].max())
     length = tip - max(shoulder, start)
-    broad = float(np.sort(np.ptp(corners_mm[rest].reshape(-1, 3), axis=0))[1])
+    broad = _least_breadth(corners_mm[rest].reshape(-1, 3), axis)
     long_enough = length >= max(STICKS_OUT * patch.diameter_mm, 1.5)
     if not long_enough or patch.diameter_mm > THIN * broad:
         return None
