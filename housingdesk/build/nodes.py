@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,16 +16,17 @@ from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.site import Shadow, Site
-from housingdesk.finding import Finding, worst_first
+from housingdesk.finding import worst_first
 from housingdesk.geometry.offset import LEAST_REACH_MM, sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
-from housingdesk.proof.facts import HalfFacts
-from housingdesk.proof.subject import PLANE_OF, Subject
+from housingdesk.proof.facts import Proof
+from housingdesk.proof.subject import PLANE_OF, Subject, ZoneWish
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
@@ -240,10 +241,12 @@ def _proof(
     costs: Profile,
     passages: tuple[Passage, ...],
     works: Works,
-) -> tuple[dict[Side, HalfFacts], tuple[Finding, ...]]:
+    form: Solid,
+) -> Proof:
     fit, shell, parting = wish
     relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
-    facts, findings = prove(
+    relief |= dict.fromkeys(fit.keep_material, 0.0)
+    proof = prove(
         Subject(
             parts=placed.parts,
             halves=halved.halves,
@@ -260,9 +263,17 @@ def _proof(
                 *(p.cut.bounds for p in passages),
                 *(c.bounds for w in works.made.values() for cuts in w.cut.values() for c in cuts),
             ),
+            zones=(
+                ZoneWish(BODY, "held", fit.clearance_mm),
+                *(ZoneWish(z.name, z.purpose, z.clearance_mm) for z in fit.zones),
+            ),
+            face_zone=found.zone,
+            form=form.mesh(),
+            contacts=tuple(c for w in works.made.values() for c in w.contacts),
+            kept=fit.keep_material,
         )
     )
-    return facts, worst_first([*findings, *works.findings])
+    return replace(proof, findings=worst_first([*proof.findings, *works.findings]))
 
 
 def _site_wish(s: Spec) -> SiteWish:
@@ -313,8 +324,8 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
-            "proof", 2, lambda s: (s.fit, s.shell, s.parting),
-            ("placed", "zones", "outer", "halves", "profile", "passages", "works"), _proof, True,
+            "proof", 3, lambda s: (s.fit, s.shell, s.parting),
+            ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), _proof, True,
             "Measuring the finished halves",
         ),
     )  # fmt: skip

@@ -27,6 +27,7 @@ from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Floats, Mesh
+from housingdesk.proof.facts import Proof
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import ZoneSpec
@@ -71,9 +72,7 @@ class Builder:
         halved: Halved = get("halves")
         works: Works = get("works")
         passages: tuple[Passage, ...] = get("passages")
-        facts, findings = None, ()
-        if quality == "final":
-            facts, findings = get("proof")
+        proof: Proof | None = get("proof") if quality == "final" else None
         return BuildResult(
             generation=generation,
             quality=quality,
@@ -83,8 +82,9 @@ class Builder:
             outer_mm=get("outer"),
             parts=placed.parts,
             halves=halved.halves,
-            facts=facts,
-            findings=findings,
+            facts=None if proof is None else proof.halves,
+            findings=() if proof is None else proof.findings,
+            zones=() if proof is None else proof.zones,
             section=None if section is None else _cut(section, placed, halved),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),

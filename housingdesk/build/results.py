@@ -12,6 +12,7 @@ from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.inspect import MeshFacts as MeshFacts
 from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
+from housingdesk.proof.facts import ZoneFacts as ZoneFacts
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
 from housingdesk.spec.zones import ZoneSpec
 
@@ -86,6 +87,7 @@ class BuildResult:
     findings : the proof sheet, worst first; only the build's own failures for drafts.
     zone_faces : for each part, which of the spec's zones each of its faces belongs to; -1 for the body.
     passages : ways out of turning zones.
+    zones : gaps measured around each zone, the body first; only for final quality.
     features : what each feature made, by name.
     """
 
@@ -103,6 +105,7 @@ class BuildResult:
     seconds: dict[str, float] = field(default_factory=dict)
     zone_faces: tuple[Ints, ...] = ()
     passages: tuple[PassageFacts, ...] = ()
+    zones: tuple[ZoneFacts, ...] = ()
     features: dict[str, FeatureFacts] = field(default_factory=dict)
 
     @property

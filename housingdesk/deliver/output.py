@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from housingdesk.build.results import BuildResult, HalfFacts
+from housingdesk.build.results import BuildResult, HalfFacts, ZoneFacts
 from housingdesk.deliver.pose import Pose, print_pose, side_by_side
 from housingdesk.files.atomic import staged_folder
 from housingdesk.files.write import write_3mf, write_ply, write_stl
@@ -92,7 +92,19 @@ def proof_document(
             side: {"volume_mm3": facts[side].volume_mm3, "triangles": facts[side].triangles} for side in SIDES
         },
         "relief_mm3": {side: facts[side].relief_mm3 for side in SIDES},
-        "contacts": [],
+        "zones": [_zone(zone) for zone in result.zones],
+        "going_in": {
+            side: {"relief_mm3": facts[side].relief_mm3, "clear": facts[side].clear} for side in SIDES
+        },
+        "passages": [
+            {"axis": list(p.axis), "centre_mm": list(p.centre_mm), "diameter_mm": p.diameter_mm}
+            for p in result.passages
+        ],
+        "contacts": [
+            {"centre_mm": list(c.centre_mm), "radius_mm": c.radius_mm}
+            for made in result.features.values()
+            for c in made.contacts
+        ],
         "findings": [_finding(finding) for finding in result.findings],
         "versions": dict(versions),
     }
@@ -119,6 +131,16 @@ def installed_versions() -> dict[str, str]:
 def _posed(result: BuildResult, side: Side, pose: Pose) -> Mesh:
     half = result.halves[side]
     return print_pose(half, side, result.parting_z_mm) if pose == "print" else half
+
+
+def _zone(zone: ZoneFacts) -> dict[str, Any]:
+    return {
+        "name": zone.name,
+        "purpose": zone.purpose,
+        "clearance_mm": zone.clearance_mm,
+        "min_gap_mm": _finite(zone.min_gap_mm),
+        "median_gap_mm": _finite(zone.median_gap_mm),
+    }
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from functools import cached_property
 
 import igl
 import numpy as np
+from numpy.typing import NDArray
 
 from housingdesk.geometry.edges import Edges, Flags, bend, edges_of
 from housingdesk.geometry.types import Floats, Mesh
@@ -55,12 +56,18 @@ class _Surface:
 
     def nearest(self, points: Floats) -> tuple[Floats, Floats]:
         """Return (n,) distances and the (n, 3) nearest points of the surface."""
+        away, at, _ = self.nearest_faces(points)
+        return away, at
+
+    def nearest_faces(self, points: Floats) -> tuple[Floats, Floats, NDArray[np.int64]]:
+        """Return (n,) distances, the (n, 3) nearest points of the surface and the (n,) faces they are on."""
         if not len(points):
-            return np.zeros(0), np.zeros((0, 3))
-        squared, _, at = self._tree.squared_distance(
+            return np.zeros(0), np.zeros((0, 3)), np.zeros(0, np.int64)
+        squared, face, at = self._tree.squared_distance(
             self._vertices, self._faces, np.ascontiguousarray(points, np.float64)
         )
-        return np.sqrt(np.asarray(squared, np.float64).reshape(-1)), np.asarray(at).reshape(-1, 3)
+        away = np.sqrt(np.asarray(squared, np.float64).reshape(-1))
+        return away, np.asarray(at).reshape(-1, 3), np.asarray(face, np.int64).reshape(-1)
 
     def winding(self, points: Floats) -> Floats:
         """Return the (n,) winding number of the surface about the points."""
@@ -107,6 +114,11 @@ class Gap:
 def distances(points: Floats, mesh: Mesh) -> Floats:
     """Return the exact unsigned distance of (n, 3) points to a mesh's surface, (n,) mm."""
     return _surface(mesh).nearest(points)[0]
+
+
+def nearest(points: Floats, mesh: Mesh) -> tuple[Floats, Floats, NDArray[np.int64]]:
+    """Return for (n, 3) points their exact distance, nearest point and nearest face of a mesh's surface."""
+    return _surface(mesh).nearest_faces(points)
 
 
 def inside(points: Floats, closed: Mesh) -> Flags:

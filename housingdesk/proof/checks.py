@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from housingdesk.geometry.types import SIDES, Side
-from housingdesk.proof import bodies, fit, shell
-from housingdesk.proof.facts import HalfFacts
+from housingdesk.geometry.types import SIDES
+from housingdesk.proof import bodies, fit, going_in, shell
+from housingdesk.proof.facts import Proof
 from housingdesk.proof.finding import Finding, worst_first
 from housingdesk.proof.measured import Measured, facts_of, measure
 from housingdesk.proof.subject import Subject
@@ -19,8 +19,9 @@ Check = Callable[[Subject, Measured], Iterable[Finding]]
 
 CHECKS: tuple[Check, ...] = (
     fit.gap,
+    fit.zone_gaps,
     fit.interference,
-    fit.goes_in,
+    going_in.goes_in,
     fit.parting,
     bodies.overlap,
     bodies.closed,
@@ -35,14 +36,10 @@ CHECKS: tuple[Check, ...] = (
 )
 
 
-def prove(subject: Subject) -> tuple[dict[Side, HalfFacts], tuple[Finding, ...]]:
-    """Measure finished halves against the untouched parts and judge them.
-
-    Returns
-    -------
-    facts : figures of each half.
-    findings : the proof sheet, worst first.
-    """
+def prove(subject: Subject) -> Proof:
+    """Measure finished halves against the untouched parts and judge them."""
     measured = measure(subject)
     findings = [finding for check in CHECKS for finding in check(subject, measured)]
-    return {side: facts_of(subject, measured, side) for side in SIDES}, worst_first(findings)
+    return Proof(
+        {side: facts_of(subject, measured, side) for side in SIDES}, measured.zones, worst_first(findings)
+    )

@@ -1,8 +1,16 @@
-"""What a proof measures on one half."""
+"""What a proof measures on the finished halves."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from housingdesk.finding import Finding
+from housingdesk.geometry.types import Floats, Side
+from housingdesk.spec.zones import Purpose
+
+Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -11,20 +19,60 @@ class HalfFacts:
 
     Attributes
     ----------
-    min_gap_mm, min_gap_at_mm : least distance to the untouched part, and where on the part.
+    min_gap_mm, min_gap_at_mm : least distance to the untouched part, and where on the part; places where
+        the housing touches the part on purpose are left out.
     way_gap_mm : least distance met while the part goes straight in; None when not measured (draft).
     overlap_mm3 : part inside the half, 0 where it fits.
     relief_mm3 : material taken only so that the part can go in.
     wall_mm, floor_mm : least material beside the cavity and under (over) it, inf where none was found.
+    clear : whether the part goes straight in with the room asked.
     """
 
     volume_mm3: float
     triangles: int
-    size_mm: tuple[float, float, float]
+    size_mm: Point
     min_gap_mm: float
-    min_gap_at_mm: tuple[float, float, float]
+    min_gap_at_mm: Point
     way_gap_mm: float | None
     overlap_mm3: float
     relief_mm3: float
     wall_mm: float
     floor_mm: float
+    clear: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneFacts:
+    """Gaps around one zone of the part, where it lies inside the housing.
+
+    Attributes
+    ----------
+    name, purpose, clearance_mm : as asked.
+    min_gap_mm, median_gap_mm, max_gap_mm : distances of the zone's faces to the finished halves; inf where
+        no point of the zone lies inside.
+    min_gap_at_mm : where the least was met, on the part.
+    below_mm : (k, 3) points of the part with less room than asked, least room first.
+    """
+
+    name: str
+    purpose: Purpose
+    clearance_mm: float
+    min_gap_mm: float
+    median_gap_mm: float
+    max_gap_mm: float
+    min_gap_at_mm: Point
+    below_mm: Floats = field(default_factory=lambda: np.zeros((0, 3)))
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """All that was measured and judged on a finished housing.
+
+    Attributes
+    ----------
+    findings : the proof sheet, worst first.
+    """
+
+    halves: dict[Side, HalfFacts]
+    zones: tuple[ZoneFacts, ...]
+    findings: tuple[Finding, ...]

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+
+import numpy as np
 
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
-from housingdesk.proof.wording import cm3, mm, triple
-
-SLACK_MM = 0.01  # what a clearance may fall short: a twentieth of a printer's repeatability (common practice)
-MUCH_RELIEF = 0.3  # share of the hollow in a half; more means the part is poorly held (own choice)
-NEARLY_NO_RELIEF_MM3 = 1.0
+from housingdesk.proof.wording import SLACK_MM as SLACK_MM
+from housingdesk.proof.wording import mm, triple
 
 _MORE_ROOM = "Raise the clearance a little, or choose another parting height, and build again."
 _OTHER_WAY = "Choose another parting height or pull direction."
@@ -61,38 +61,33 @@ def interference(subject: Subject, measured: Measured) -> Iterator[Finding]:
         )
 
 
-def goes_in(subject: Subject, measured: Measured) -> Iterator[Finding]:
-    """Judge whether the part goes straight in, and tell what it took."""
-    asked = subject.clearance_mm
-    for side in SIDES:
-        found, relief = measured.halves[side], subject.relief_mm3[side]
-        half = subject.halves[side]
-        code, where = f"goes-in-{side}", triple(found.way.at_half_mm)
-        whence = "above" if side == "lower" else "below"
-        if found.way_hits or found.way.certain_mm < asked - 2 * SLACK_MM:
-            what = (
-                f"The part hits the {side} half when it goes in from {whence}."
-                if found.way_hits or found.way.distance_mm == 0.0 < asked
-                else f"When the part goes into the {side} half it comes within "
-                f"{mm(found.way.distance_mm, asked)}, {mm(asked)} asked."
+def zone_gaps(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Judge the gap around each zone against the clearance asked of it."""
+    for facts in measured.zones:
+        asked, code = facts.clearance_mm, f"zone-{_slug(facts.name)}"
+        if not np.isfinite(facts.min_gap_mm):
+            yield Finding(
+                code,
+                "caution",
+                f"The {facts.name} lies wholly outside the housing, so it has no gap to measure.",
+                "Let the sides of the shell reach further out if it should be inside.",
             )
-            yield Finding(code, "fail", what, _OTHER_WAY, where)
             continue
-        least = mm(found.way.distance_mm, asked)
-        taken = (
-            "nothing had to be cut away for that"
-            if relief < NEARLY_NO_RELIEF_MM3
-            else f"{cm3(relief)} were cut away for that"
-        )
         message = (
-            f"The part goes straight into the {side} half from {whence}, never nearer than {least}; {taken}."
+            f"Around the {facts.name} the gap is {mm(facts.min_gap_mm, asked)} at the tightest, "
+            f"{mm(facts.median_gap_mm)} half-way, {mm(facts.max_gap_mm)} at most; {mm(asked)} asked."
         )
-        hollow = float(half.size_mm.prod()) - half.volume_mm3
-        if relief > MUCH_RELIEF * hollow:
-            share = f"{100 * relief / hollow:.0f} %"
-            yield Finding(code, "caution", f"{message[:-1]}, {share} of the hollow.", _OTHER_WAY, where)
-        else:
+        where = triple(facts.min_gap_at_mm)
+        if facts.min_gap_mm >= asked - SLACK_MM:
             yield Finding(code, "pass", message, where_mm=where)
+        else:
+            yield Finding(
+                code,
+                "fail",
+                message,
+                f"Raise the clearance of the {facts.name} a little, or choose another parting height.",
+                where,
+            )
 
 
 def parting(subject: Subject, measured: Measured) -> Iterator[Finding]:
@@ -123,3 +118,7 @@ def parting(subject: Subject, measured: Measured) -> Iterator[Finding]:
             "the parting plane.",
             _OTHER_WAY,
         )
+
+
+def _slug(name: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-") or "unnamed"

@@ -12,8 +12,11 @@ from housingdesk.geometry.edges import Edges, edges_of
 from housingdesk.geometry.measure import TOUCH_MM, Gap, distances, inside, least_gap, way_gap, witnesses
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.geometry.walls import Shell, shell_of
-from housingdesk.proof.facts import HalfFacts
+from housingdesk.proof.contacts import free, pared
+from housingdesk.proof.facts import HalfFacts, ZoneFacts
 from housingdesk.proof.subject import SIDE_AT, Subject
+from housingdesk.proof.wording import SLACK_MM
+from housingdesk.proof.zones import measure_zones
 
 _WITNESSES = 2000  # each body has its own besides, and surfaces that cross have no gap
 _ESTIMATE_POINTS = 40_000
@@ -41,6 +44,10 @@ class HalfMeasured:
     closed: bool
     shell: Shell
 
+    def goes_in(self, asked_mm: float) -> bool:
+        """Tell whether the part goes straight in with the room asked."""
+        return not self.way_hits and self.way.certain_mm >= asked_mm - 2 * SLACK_MM
+
 
 @dataclass(frozen=True)
 class Measured:
@@ -48,13 +55,16 @@ class Measured:
 
     halves: dict[Side, HalfMeasured]
     part: Mesh
+    zones: tuple[ZoneFacts, ...] = ()
 
 
 def measure(subject: Subject) -> Measured:
     """Measure both halves against the untouched parts."""
     part = subject.parts[0] if len(subject.parts) == 1 else joined(subject.parts)
     points = np.concatenate([witnesses(part, _WITNESSES), _one_of_each_body(part)])
-    return Measured({side: _half(subject, side, part, points) for side in SIDES}, part)
+    points = free(points, subject.contacts)
+    zones = measure_zones(subject, part) if subject.zones else ()
+    return Measured({side: _half(subject, side, part, points) for side in SIDES}, part, zones)
 
 
 def facts_of(subject: Subject, measured: Measured, side: Side) -> HalfFacts:
@@ -73,24 +83,26 @@ def facts_of(subject: Subject, measured: Measured, side: Side) -> HalfFacts:
         relief_mm3=subject.relief_mm3[side],
         wall_mm=min(beside),
         floor_mm=found.shell.walls[-1].least_mm,
+        clear=found.goes_in(subject.clearance_mm),
     )
 
 
 def _half(subject: Subject, side: Side, part: Mesh, points: Floats) -> HalfMeasured:
     half = subject.halves[side]
+    bare = pared(half, subject.contacts)
     reach = float(part.size_mm[2]) + subject.clearance_mm + 2.0
-    way, hits = way_gap(part, half, 1 if side == "lower" else -1, reach)
+    way, hits = way_gap(part, bare, 1 if side == "lower" else -1, reach)
     stuck = points[inside(points, half)]
     depth = distances(stuck, half)
     order = np.argsort(-depth)
     stuck = stuck[order[depth[order] > TOUCH_MM]]
     stored = edges_of(half.vertices.astype(np.float32), half.faces)
     return HalfMeasured(
-        gap=least_gap(part, half),
+        gap=least_gap(part, bare),
         way=way,
         way_hits=hits,
         stuck=stuck,
-        overlap_mm3=_shared_mm3(part, half) if len(stuck) else 0.0,
+        overlap_mm3=_shared_mm3(part, bare) if len(stuck) else 0.0,
         piece_volumes_mm3=_piece_volumes(stored),
         closed=stored.closed,
         shell=shell_of(

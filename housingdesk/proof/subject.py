@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.features.records import Contact
+from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.geometry.walls import Plane
 from housingdesk.spec.models import HousingSide
+from housingdesk.spec.zones import Purpose
 
 PLANE_OF: dict[HousingSide, Plane] = {
     "left": (0, 0),
@@ -19,6 +21,15 @@ PLANE_OF: dict[HousingSide, Plane] = {
     "roof": (2, 1),
 }
 SIDE_AT: dict[Plane, HousingSide] = {plane: side for side, plane in PLANE_OF.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneWish:
+    """What is asked of one zone."""
+
+    name: str
+    purpose: Purpose
+    clearance_mm: float
 
 
 @dataclass(frozen=True)
@@ -37,6 +48,11 @@ class Subject:
     notes : plain sentences about the parts' files, to be passed on.
     meant : boxes, each (2, 3), in which the housing is open on purpose.
     fixed_sides : sides whose place the user has fixed, so that a thin wall there is the user's own wish.
+    zones : what is asked of each zone; first the body, then the others in the order of the spec.
+    face_zone : for each face of all parts in order its zone, -1 for the body, 0 for the next and so on.
+    form : the outside form, closed; None where it is the box of ``outer_mm``.
+    contacts : places where the housing touches the part on purpose.
+    kept : halves whose material is kept though the part would have to pass it on its way in.
     """
 
     parts: tuple[Mesh, ...]
@@ -51,6 +67,11 @@ class Subject:
     notes: tuple[str, ...] = ()
     fixed_sides: tuple[HousingSide, ...] = ()
     meant: tuple[Floats, ...] = ()
+    zones: tuple[ZoneWish, ...] = ()
+    face_zone: Ints = field(default_factory=lambda: np.zeros(0, np.int32))
+    form: Mesh | None = None
+    contacts: tuple[Contact, ...] = ()
+    kept: tuple[Side, ...] = ()
 
     @property
     def part_bounds(self) -> Floats:

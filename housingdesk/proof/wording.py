@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+SLACK_MM = 0.01  # what a clearance may fall short: a twentieth of a printer's repeatability (common practice)
+
 
 def mm(value: float, beside: float | None = None) -> str:
     """Write a length; with a third decimal where two would hide its difference from ``beside``."""

@@ -22,15 +22,16 @@ KERNEL = 1e-5  # the kernel behind the test halves rounds coordinates to 32 bits
 
 
 def by_code(housing: Subject) -> dict[str, Finding]:
-    return {f.code: f for f in prove(housing)[1]}
+    return {f.code: f for f in prove(housing).findings}
 
 
 def fails(housing: Subject) -> set[str]:
-    return {f.code for f in prove(housing)[1] if f.severity == "fail"}
+    return {f.code for f in prove(housing).findings if f.severity == "fail"}
 
 
 def test_a_block_in_a_block_passes_with_its_figures() -> None:
-    facts, findings = prove(boxed(1.0, 2.0))
+    proof = prove(boxed(1.0, 2.0))
+    facts, findings = proof.halves, proof.findings
     assert {f.severity for f in findings} == {"pass"}
     assert len({f.code for f in findings}) == len(findings)
     for side, height in (("lower", 10.0), ("upper", 11.0)):
@@ -84,7 +85,8 @@ def test_a_cell_in_a_block_by_formula() -> None:
         clearance=0.5,
         wall=2.0,
     )
-    facts, findings = prove(housing)
+    proof = prove(housing)
+    facts, findings = proof.halves, proof.findings
     assert not [f for f in findings if f.severity == "fail"]
     # Facets of both polygons face each other: their gap is the difference of the inner radii.
     expected = 0.5 * np.cos(np.pi / 96)
@@ -97,7 +99,7 @@ def test_a_cell_in_a_block_by_formula() -> None:
 def test_part_in_the_material_fails() -> None:
     good = boxed(1.0)
     sunk = replace(good, parts=(good.parts[0].moved(_shift(0, 0, -2)),), parting_z_mm=7.0)
-    facts, _ = prove(sunk)
+    facts = prove(sunk).halves
     found = by_code(sunk)
     assert found["interference-lower"].severity == "fail"
     assert found["gap-lower"].severity == "fail"
@@ -181,7 +183,7 @@ def test_thin_walls_are_told_by_side_and_forgiven_where_the_user_fixed_them() ->
     cavity = block([-11, -16, -1], [11, 16, 16])
     outer = [[-13, -18, -1.6], [11.5, 18, 18]]  # right wall 0.5 mm, floor 0.6 mm
     housing = subject(part, cavity, outer, parting=7.0, clearance=1.0, wall=2.0)
-    facts, _ = prove(housing)
+    facts = prove(housing).halves
     assert facts["lower"].wall_mm == pytest.approx(0.5, abs=KERNEL)
     assert facts["lower"].floor_mm == pytest.approx(0.6, abs=KERNEL)
     assert facts["upper"].floor_mm == pytest.approx(2.0, abs=KERNEL)
@@ -205,7 +207,8 @@ def test_a_shaft_that_leaves_is_an_opening_and_no_thin_wall() -> None:
     housing = subject(
         part, cavity, [[-13, -18, -3], [13, 18, 18]], parting=7.0, clearance=1.0, wall=2.0, fixed=("right",)
     )
-    facts, findings = prove(housing)
+    proof = prove(housing)
+    facts, findings = proof.halves, proof.findings
     assert not [f for f in findings if f.severity == "fail"]
     openings = [f for f in findings if f.code.startswith("opening")]
     assert [(f.code, f.severity) for f in openings] == [("opening-right", "caution")]
@@ -245,7 +248,7 @@ def test_notes_are_passed_on_as_cautions() -> None:
 
 
 def test_findings_come_worst_first() -> None:
-    ranks = [("fail", "caution", "pass").index(f.severity) for f in prove(boxed(0.7, 0.5, asked=1.0))[1]]
+    ranks = [("fail", "caution", "pass").index(f.severity) for f in prove(boxed(0.7, 0.5, asked=1.0)).findings]
     assert ranks == sorted(ranks)
     assert ranks[0] == 0
 
@@ -256,7 +259,7 @@ def test_an_open_part_of_loose_triangles_is_proved_like_a_clean_one() -> None:
     loose = part.vertices[part.faces[:-1]].reshape(-1, 3)  # one triangle missing, no corner shared
     faces = np.arange(len(loose)).reshape(-1, 3).astype(np.int32)
     faces[::2] = faces[::2, ::-1]
-    facts, _ = prove(replace(good, parts=(Mesh(loose, faces),)))
+    facts = prove(replace(good, parts=(Mesh(loose, faces),))).halves
     assert facts["lower"].min_gap_mm == pytest.approx(1.0, abs=KERNEL)
     assert facts["lower"].way_gap_mm == pytest.approx(1.0, abs=KERNEL)
 

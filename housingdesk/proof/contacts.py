@@ -1,0 +1,34 @@
+"""Places where the housing touches the part on purpose are left out of the room that is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from housingdesk.features.records import Contact
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Floats, Mesh
+
+
+def free(points: Floats, contacts: Iterable[Contact]) -> Floats:
+    """Return the (n, 3) points that lie in no contact."""
+    for contact in contacts:
+        apart = np.linalg.norm(points - np.array(contact.centre_mm), axis=1) > contact.radius_mm
+        points = points[apart]
+    return points
+
+
+def pared(half: Mesh, contacts: tuple[Contact, ...]) -> Mesh:
+    """Return a half without what lies within its contacts."""
+    low, high = half.bounds
+    near = [
+        c
+        for c in contacts
+        if (np.array(c.centre_mm) > low - c.radius_mm).all()
+        and (np.array(c.centre_mm) < high + c.radius_mm).all()
+    ]
+    if not near:
+        return half
+    balls = Solid.union(Solid.ball(c.centre_mm, c.radius_mm) for c in near)
+    return (Solid.from_mesh(half) - balls).mesh()

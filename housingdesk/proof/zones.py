@@ -1,0 +1,72 @@
+"""Gaps of each zone, measured from points of the untouched part to the finished halves and back."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from housingdesk.geometry.measure import distances, inside, nearest, samples
+from housingdesk.geometry.types import Floats, Ints, Mesh, joined
+from housingdesk.proof.contacts import free
+from housingdesk.proof.facts import ZoneFacts
+from housingdesk.proof.subject import Subject, ZoneWish
+from housingdesk.proof.wording import SLACK_MM
+
+_STREWN = 6000  # points a zone, evenly by area; the median is of these
+_CORNERS = 60_000  # most corners of a zone that are measured besides
+_SHOWN = 400  # spots below the asked gap that are kept
+
+
+def measure_zones(subject: Subject, part: Mesh) -> tuple[ZoneFacts, ...]:
+    """Measure the gaps around every zone.
+
+    The least is taken over corners of the zone, points strewn over it, and corners of the halves whose
+    nearest face of the part is the zone's.  Only places inside the outside form count: a shaft's end in the
+    open has no gap.  Contacts made on purpose are left out.
+    """
+    halves = joined((subject.halves["lower"], subject.halves["upper"]))
+    corners = free(np.unique(halves.vertices, axis=0), subject.contacts)
+    away, at, face = nearest(corners, part)
+    within = _in_form(subject, at)
+    away, at, owner = away[within], at[within], subject.face_zone[face[within]]
+    return tuple(
+        _one(subject, number, wish, part, halves, (away[owner == number], at[owner == number]))
+        for number, wish in enumerate(subject.zones, start=-1)
+        if (subject.face_zone == number).any()
+    )
+
+
+def _in_form(subject: Subject, points: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    if subject.form is not None:
+        return inside(points, subject.form)
+    low, high = subject.outer_mm
+    return np.asarray(((points > low) & (points < high)).all(axis=1))
+
+
+def _one(
+    subject: Subject, number: int, wish: ZoneWish, part: Mesh, halves: Mesh, back: tuple[Floats, Floats]
+) -> ZoneFacts:
+    faces: Ints = part.faces[subject.face_zone == number]
+    corners = np.unique(part.vertices[np.unique(faces)], axis=0)
+    corners = corners[:: max(1, -(-len(corners) // _CORNERS))]
+    strewn = samples(Mesh(part.vertices, faces), _STREWN, seed=11)
+    strewn, corners = (
+        points[_in_form(subject, points)] for points in (free(p, subject.contacts) for p in (strewn, corners))
+    )
+    even = distances(strewn, halves)
+    away = np.concatenate([even, distances(corners, halves), back[0]])
+    at = np.concatenate([strewn, corners, back[1]])
+    if not len(away):
+        return ZoneFacts(wish.name, wish.purpose, wish.clearance_mm, np.inf, np.inf, np.inf, (0.0, 0.0, 0.0))
+    order = np.argsort(away)
+    below = order[: np.searchsorted(away[order], wish.clearance_mm - SLACK_MM)]
+    x, y, z = at[order[0]].tolist()
+    return ZoneFacts(
+        wish.name,
+        wish.purpose,
+        wish.clearance_mm,
+        float(away[order[0]]),
+        float(np.median(even)) if len(even) else float(np.median(away)),
+        float(away[order[-1]]),
+        (x, y, z),
+        at[below[:_SHOWN]],
+    )
