@@ -1,0 +1,136 @@
+"""Zones: found again by their words, put on triangles, proposed for shafts."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from housingdesk.build.pipeline import Builder
+from housingdesk.build.zoning import find_patch, propose_zones, reference
+from housingdesk.geometry.frames import rotation_about
+from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Mesh
+from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
+
+BODY_LOW, BODY_HIGH = (-15.0, -10.0, -9.0), (15.0, 10.0, 9.0)
+SHAFT_MM, LONG_MM = 6.0, 14.0
+
+
+class Held(dict[str, Mesh]):
+    """Meshes by key."""
+
+    def get(self, key: str) -> Mesh:  # type: ignore[override]
+        return self[key]
+
+
+def gear_motor() -> Mesh:
+    """A box with a shaft out of its front (-Y) and a motor can almost as wide as the box (+X)."""
+    box = Solid.box(np.array(BODY_LOW), np.array(BODY_HIGH))
+    shaft = Solid.rod((4.0, -9.0, 0.0), (4.0, -10.0 - LONG_MM, 0.0), SHAFT_MM / 2)
+    can = Solid.rod((14.0, 0.0, 0.0), (40.0, 0.0, 0.0), 8.5)
+    return Solid.union([box, shaft, can]).mesh()
+
+
+def test_only_the_thin_round_that_sticks_out_is_a_shaft() -> None:
+    mesh = gear_motor()
+    zones = propose_zones("motor", find_patches(mesh), mesh.vertices[mesh.faces])
+    assert [z.name for z in zones] == ["shaft"]
+    assert zones[0].purpose == "turning"
+    rounds = [p for p in zones[0].patches if p.kind == "cylinder"]
+    assert rounds[0].size_mm == pytest.approx(SHAFT_MM, abs=0.01)
+    assert any(p.kind == "flat" and p.axis[1] == pytest.approx(-1) for p in zones[0].patches)
+
+
+def test_a_plain_round_cell_has_no_shaft() -> None:
+    # 18 x 65 mm: the size code of the cell (IEC 61960-3).
+    cell = Solid.rod((0, 0, 0), (0, 0, 65.0), 9.0).mesh()
+    assert propose_zones("cell", find_patches(cell), cell.vertices[cell.faces]) == ()
+
+
+def test_a_patch_is_found_again_on_another_mesh_of_the_part_and_not_when_it_has_gone() -> None:
+    fine = gear_motor()
+    words = [reference(p) for p in find_patches(fine)]
+    turned = Mesh(fine.vertices[:, [0, 1, 2]], np.roll(fine.faces, 1, axis=1)[::-1])
+    other = find_patches(turned)
+    for word, patch in zip(words, find_patches(fine), strict=True):
+        found = find_patch(word, other)
+        assert found is not None
+        assert found.area_mm2 == pytest.approx(patch.area_mm2, rel=1e-6)
+    bare = Solid.box(np.array(BODY_LOW), np.array(BODY_HIGH)).mesh()
+    shaft = next(w for w in words if w.kind == "cylinder" and abs(w.size_mm - SHAFT_MM) < 0.1)
+    assert find_patch(shaft, find_patches(bare)) is None
+
+
+def built(fit: FitSpec, mesh: Mesh, quality: str = "draft") -> tuple[Builder, Spec]:
+    part = PartSpec(name="motor", mesh_key=mesh.key)
+    builder = Builder(Held({mesh.key: mesh}))
+    zones = builder.propose_zones((part,))
+    fit = fit.model_copy(update={"zones": zones})
+    spec = Spec(parts=(part,), parting=PartingSpec(height_mm=9.0), fit=fit)
+    return builder, spec
+
+
+def test_the_shaft_leaves_through_the_front_and_nothing_else_is_open() -> None:
+    builder, spec = built(FitSpec(clearance_mm=1.0), gear_motor())
+    result = builder.build(spec, "final")
+    (way,) = result.passages
+    assert way.axis == pytest.approx((0.0, -1.0, 0.0), abs=1e-6)
+    # Common practice, no source: 0.5 mm a side around a 6 mm shaft makes 7 mm.
+    assert way.diameter_mm == pytest.approx(7.0, abs=1e-6)
+    # Wall and clearance beyond the box, and not beyond the shaft's end.
+    assert way.centre_mm[1] == pytest.approx(result.outer_mm[0, 1], abs=1e-6)
+    deep = result.outer_mm[1, 1] - result.outer_mm[0, 1]
+    assert deep == pytest.approx(20.0 + 2 * (1.0 + spec.shell.wall_mm), abs=0.05)
+    assert not [f for f in result.findings if f.severity == "fail"]
+    assert {f.code for f in result.findings if f.code.startswith("opening")} == {"opening-front"}
+
+
+def test_a_plane_through_the_shaft_is_offered_first() -> None:
+    builder, spec = built(FitSpec(clearance_mm=1.0), gear_motor())
+    best = builder.propose(spec.parts, spec.fit, spec.shell, None)[0]
+    assert best.pull == "+z"
+    assert best.height_mm == pytest.approx(9.0, abs=0.01)
+    assert "shaft" in best.reason
+
+
+def test_every_triangle_has_the_clearance_of_its_zone() -> None:
+    builder, spec = built(FitSpec(clearance_mm=1.0), gear_motor())
+    found = builder._graph.value("zones", spec, "draft")
+    (own,) = builder.build(spec, "draft").zone_faces
+    assert set(np.unique(found.reach[own == 0])) == {0.5}
+    assert set(np.unique(found.reach[own == -1])) == {1.0}
+    assert 0 < np.count_nonzero(own == 0) < len(own)
+
+
+def test_zones_follow_a_part_that_is_turned() -> None:
+    mesh = gear_motor()
+    part = PartSpec(
+        name="motor",
+        mesh_key=mesh.key,
+        placement=tuple(rotation_about(np.array([0.0, 0.0, 1.0]), 90.0).ravel().tolist()),
+    )
+    builder = Builder(Held({mesh.key: mesh}))
+    fit = FitSpec(clearance_mm=1.0, zones=builder.propose_zones((part,)))
+    result = builder.build(Spec(parts=(part,), parting=PartingSpec(height_mm=9.0), fit=fit), "draft")
+    (way,) = result.passages
+    assert way.axis == pytest.approx((1.0, 0.0, 0.0), abs=1e-6)
+
+
+def test_room_at_the_ends_is_given_along_the_axis_only() -> None:
+    mesh = Solid.box(np.array([-10.0, -6.0, 0.0]), np.array([10.0, 6.0, 8.0])).mesh()
+    part = PartSpec(name="block", mesh_key=mesh.key)
+    builder = Builder(Held({mesh.key: mesh}))
+    ends = [reference(p) for p in find_patches(mesh) if abs(p.axis[0]) > 0.9]
+    from housingdesk.spec.zones import ZoneSpec
+
+    zone = ZoneSpec(
+        name="ends", part="block", patches=tuple(ends), clearance_mm=0.5, end_mm=1.5, end_axis="x"
+    )
+    fit = FitSpec(clearance_mm=0.5, zones=(zone,))
+    spec = Spec(parts=(part,), parting=PartingSpec(height_mm=4.0), fit=fit)
+    result = builder.build(spec, "final")
+    cavity = builder._graph.value("cavity_lower", spec, "final").section_at(4.0)
+    assert cavity.bounds[:, 0] == pytest.approx([-12.0, 12.0], abs=0.05)
+    assert cavity.bounds[:, 1] == pytest.approx([-6.5, 6.5], abs=0.05)
+    assert not [f for f in result.findings if f.severity == "fail"]
