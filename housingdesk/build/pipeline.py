@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from typing import Any, Protocol
 
@@ -16,6 +17,7 @@ from housingdesk.build.results import (
     BuildResult,
     CutPlane,
     FeatureFacts,
+    PartPatches,
     PassageFacts,
     PlaneProposal,
     Quality,
@@ -23,14 +25,17 @@ from housingdesk.build.results import (
 )
 from housingdesk.build.works import Works
 from housingdesk.build.zoning import Zoned, propose_zones
+from housingdesk.features.feature import Feature
+from housingdesk.features.registry import kind_of
+from housingdesk.features.site import Site
 from housingdesk.geometry.frames import PullDirection
-from housingdesk.geometry.patches import Patch
+from housingdesk.geometry.patches import Patch, smooth_neighbours
 from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Floats, Mesh
 from housingdesk.proof.facts import Proof
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
-from housingdesk.spec.zones import ZoneSpec
+from housingdesk.spec.zones import Point, ZoneSpec
 
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 
@@ -46,6 +51,7 @@ class Builder:
     """Builds housings; what was built before is kept by content."""
 
     def __init__(self, meshes: Meshes) -> None:
+        self._meshes = meshes
         self._graph = Graph(nodes(meshes.get))
 
     def build(
@@ -95,6 +101,7 @@ class Builder:
                 name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.bill, w.handles)
                 for name, w in works.made.items()
             },
+            said=works.said,
         )
 
     def propose_zones(
@@ -113,6 +120,41 @@ class Builder:
                 room = zone.clearance_mm if clearance_mm is None else clearance_mm
                 found.append(zone.model_copy(update={"name": own, "clearance_mm": room}))
         return tuple(found)
+
+    def patches(self, parts: tuple[PartSpec, ...]) -> dict[str, PartPatches]:
+        """Return flats and rounds of each part by name, part frame, mm, and which run into each other."""
+        spec = Spec(parts=parts, parting=PartingSpec(height_mm=1.0))
+        found: dict[str, tuple[Patch, ...]] = self._graph.value("patches", spec, "draft")
+        return {
+            part.name: PartPatches(
+                found[part.name], smooth_neighbours(self._meshes.get(part.mesh_key), found[part.name])
+            )
+            for part in parts
+        }
+
+    def propose_feature(
+        self, spec: Spec, kind: str, point_mm: Point | None = None, normal: Point | None = None
+    ) -> Feature | None:
+        """Return a feature of a kind as the program would place it, or at a clicked place of the outside.
+
+        Parameters
+        ----------
+        point_mm, normal : (3,) build frame; both or neither.
+
+        Returns
+        -------
+        None where it makes no sense there.
+
+        Raises
+        ------
+        SpecError, PartError : there is no such kind, or the housing cannot be made without it either.
+        """
+        wanted = kind_of(kind)
+        works: Works = self._graph.value("works", spec, "draft")
+        site: Site = replace(self._graph.value("site", spec, "draft"), done=works.made)
+        if point_mm is None or normal is None:
+            return wanted.proposed(site)
+        return wanted.at(np.array(point_mm, float), np.array(normal, float), site)
 
     def propose(
         self,

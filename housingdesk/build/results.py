@@ -10,6 +10,7 @@ from housingdesk.features.work import Handle
 from housingdesk.finding import Finding
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.inspect import MeshFacts as MeshFacts
+from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
 from housingdesk.proof.facts import ZoneFacts as ZoneFacts
@@ -61,6 +62,14 @@ class PassageFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class PartPatches:
+    """Flats and rounds of a part, part frame, mm; ``near[i]`` are those that patch i runs into smoothly."""
+
+    patches: tuple[Patch, ...]
+    near: tuple[tuple[int, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class FeatureFacts:
     """What a feature has made, without its bodies."""
 
@@ -89,6 +98,7 @@ class BuildResult:
     passages : ways out of turning zones.
     zones : gaps measured around each zone, the body first; only for final quality.
     features : what each feature made, by name.
+    said : what was found about single features, by name; also in drafts.
     """
 
     generation: int
@@ -107,6 +117,7 @@ class BuildResult:
     passages: tuple[PassageFacts, ...] = ()
     zones: tuple[ZoneFacts, ...] = ()
     features: dict[str, FeatureFacts] = field(default_factory=dict)
+    said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 
     @property
     def bill(self) -> tuple[BillLine, ...]:

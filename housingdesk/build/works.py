@@ -17,10 +17,14 @@ COLLIDE_MM3 = 0.5  # bodies that share less than this touch
 
 @dataclass(frozen=True, eq=False)
 class Works:
-    """What all features have made, by feature name, and what was found about them."""
+    """What all features have made, by feature name, and what was found about them.
+
+    ``said`` has the findings by the feature they are about; of two that collide both are told.
+    """
 
     made: dict[str, Work] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
+    said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 
     def on(self, side: Side, half: Solid, hollows: list[Solid]) -> Solid:
         """Return a half with all features: added before the hollows are cut, holes cut last."""
@@ -37,27 +41,32 @@ class Works:
 def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
     """Build every feature that is switched on; one that cannot be made is left out, and that is said."""
     made: dict[str, Work] = {}
-    findings: list[Finding] = []
+    said: dict[str, list[Finding]] = {}
     for feature in sorted((f for f in wanted if f.on), key=lambda f: f.ORDER):
         try:
             work = feature.build(replace(site, done=dict(made)))
         except HousingError as error:
-            findings.append(
+            said[feature.name] = [
                 Finding(
                     f"feature-{feature.kind}",
                     "fail",
                     f"{feature.name} could not be made: {error}",
                     "Change it on the job card, or switch it off.",
                 )
-            )
+            ]
             continue
         made[feature.name] = work
-        findings += work.findings
-    return Works(made, (*findings, *_collisions(made)))
+        said[feature.name] = list(work.findings)
+    findings = [f for group in said.values() for f in group]
+    for pair, finding in _collisions(made):
+        findings.append(finding)
+        for name in pair:
+            said[name].append(finding)
+    return Works(made, tuple(findings), {name: tuple(group) for name, group in said.items() if group})
 
 
-def _collisions(made: dict[str, Work]) -> list[Finding]:
-    """Return a finding for every pair of features of which one cuts what the other needs."""
+def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
+    """Return both names and a finding for every pair of features of which one cuts what the other needs."""
     found = []
     names = list(made)
     for a in names:
@@ -70,13 +79,12 @@ def _collisions(made: dict[str, Work]) -> list[Finding]:
             shared = Solid.union(cuts) & Solid.union(made[b].needs)
             if shared.volume_mm3 > COLLIDE_MM3:
                 x, y, z = shared.bounds.mean(axis=0).tolist()
-                found.append(
-                    Finding(
-                        "features-collide",
-                        "fail",
-                        f"{a} cuts into the material that {b} needs.",
-                        f"Move {a} or {b} apart.",
-                        (x, y, z),
-                    )
+                finding = Finding(
+                    "features-collide",
+                    "fail",
+                    f"{a} cuts into the material that {b} needs.",
+                    f"Move {a} or {b} apart.",
+                    (x, y, z),
                 )
+                found.append(((a, b), finding))
     return found

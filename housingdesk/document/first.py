@@ -6,6 +6,7 @@ from housingdesk.build.results import LoadedPart, PlaneProposal
 from housingdesk.spec import placing
 from housingdesk.spec.edits import changed
 from housingdesk.spec.models import PartingSpec, PartSpec, Spec
+from housingdesk.spec.zones import ZoneSpec
 
 
 def part_of(loaded: LoadedPart) -> PartSpec:
@@ -19,16 +20,19 @@ def part_of(loaded: LoadedPart) -> PartSpec:
     )
 
 
-def first_spec(loaded: LoadedPart, proposal: PlaneProposal | None = None) -> Spec:
+def first_spec(
+    loaded: LoadedPart, proposal: PlaneProposal | None = None, zones: tuple[ZoneSpec, ...] = ()
+) -> Spec:
     """Return a housing with the usual clearance and wall, parted as proposed, else at half height.
 
     Raises
     ------
-    SpecError : the proposal names no pull direction.
+    SpecError : the proposal names no pull direction, or a zone lies on another part.
     """
     part = part_of(loaded)
     middle_mm = placing.height_mm([part], {loaded.mesh.key: loaded.mesh}, "+z") / 2
     spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(pull="+z", height_mm=middle_mm))
+    spec = changed(spec, fit=changed(spec.fit, zones=zones))
     if proposal is None:
         return spec
     return changed(spec, parting=changed(spec.parting, pull=proposal.pull, height_mm=proposal.height_mm))

@@ -7,6 +7,8 @@ import pkgutil
 from functools import cache
 from typing import Any
 
+from pydantic import ValidationError
+
 from housingdesk import features
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
@@ -41,6 +43,14 @@ def as_feature(entry: Any) -> Feature:
     if made is None:
         raise ValueError(f"this version of Housing Desk knows no feature of the kind '{kind}'")
     return made(**entry)
+
+
+def plain(kind: type[Feature]) -> Feature | None:
+    """Return a feature as its fields are by themselves, or None where one of them has to be given."""
+    try:
+        return kind.model_validate({})
+    except ValidationError:
+        return None
 
 
 def kind_of(name: str) -> type[Feature]:

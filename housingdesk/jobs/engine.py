@@ -14,12 +14,16 @@ from housingdesk.jobs.messages import (
     Export,
     Exported,
     FindLandmarks,
+    FindPatches,
     Job,
     Landmarks,
     Loaded,
     LoadParts,
+    PatchesFound,
     Propose,
     Proposed,
+    ProposedFeature,
+    ProposeFeature,
 )
 from housingdesk.jobs.worker import Handler, Tell
 
@@ -63,8 +67,14 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return Loaded((part,))
             case Build(spec, quality, section):
                 return Built(builder.build(spec, quality, section, generation, tell))
-            case Propose(parts, fit, shell, pull):
-                return Proposed(builder.propose(parts, fit, shell, pull, tell))
+            case Propose(parts, fit, shell, pull, find_zones):
+                zones = builder.propose_zones(parts) if find_zones else ()
+                zoned = fit.model_copy(update={"zones": zones}) if zones else fit
+                return Proposed(builder.propose(parts, zoned, shell, pull, tell), zones)
+            case FindPatches(parts):
+                return PatchesFound(builder.patches(parts))
+            case ProposeFeature(spec, kind, point_mm, normal):
+                return ProposedFeature(builder.propose_feature(spec, kind, point_mm, normal))
             case FindLandmarks(parts, pull):
                 return Landmarks(landmark_heights(store.get, parts, pull))
             case Export(spec, folder, pose):

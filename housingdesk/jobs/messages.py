@@ -6,9 +6,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from housingdesk.build.results import BuildResult, CutPlane, LoadedPart, PlaneProposal, Quality
+from housingdesk.build.results import (
+    BuildResult,
+    CutPlane,
+    LoadedPart,
+    PartPatches,
+    PlaneProposal,
+    Quality,
+)
+from housingdesk.features.feature import Feature
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.spec.models import FitSpec, PartSpec, ShellSpec, Spec, Unit
+from housingdesk.spec.zones import Point, ZoneSpec
 
 Pose = Literal["print", "assembled"]
 
@@ -32,12 +41,16 @@ class Build:
 
 @dataclass(frozen=True, slots=True)
 class Propose:
-    """Rank parting planes for placed parts; answered by ``Proposed``.  ``pull`` None tries all axes."""
+    """Rank parting planes for placed parts; answered by ``Proposed``.
+
+    ``pull`` None tries all axes.  ``find_zones`` looks for zones first, and ranks with these.
+    """
 
     parts: tuple[PartSpec, ...]
     fit: FitSpec
     shell: ShellSpec
     pull: PullDirection | None = None
+    find_zones: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +70,27 @@ class FindLandmarks:
     pull: PullDirection
 
 
-Job = LoadParts | Build | Propose | Export | FindLandmarks
+@dataclass(frozen=True, slots=True)
+class FindPatches:
+    """Find flats and rounds of parts; answered by ``PatchesFound``."""
+
+    parts: tuple[PartSpec, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ProposeFeature:
+    """Place a feature of a kind, by itself or where the user clicked; answered by ``ProposedFeature``.
+
+    ``point_mm`` and ``normal`` lie on the outside, in the build frame.
+    """
+
+    spec: Spec
+    kind: str
+    point_mm: Point | None = None
+    normal: Point | None = None
+
+
+Job = LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | ProposeFeature
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +109,10 @@ class Built:
 
 @dataclass(frozen=True, slots=True)
 class Proposed:
-    """Answer to ``Propose``, best first."""
+    """Answer to ``Propose``, best first, and the zones found if any were looked for."""
 
     proposals: tuple[PlaneProposal, ...]
+    zones: tuple[ZoneSpec, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +127,20 @@ class Landmarks:
     """Answer to ``FindLandmarks``: heights in the build frame, mm, ascending."""
 
     heights_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PatchesFound:
+    """Answer to ``FindPatches``, by part name."""
+
+    by_part: dict[str, PartPatches]
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedFeature:
+    """Answer to ``ProposeFeature``; None where it makes no sense there."""
+
+    feature: Feature | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,4 +162,4 @@ class Progress:
     share: float | None = None
 
 
-Answer = Loaded | Built | Proposed | Exported | Landmarks | Failed
+Answer = Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ProposedFeature | Failed

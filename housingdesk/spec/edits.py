@@ -157,7 +157,7 @@ def add_zone(zone: ZoneSpec) -> Edit:
     return Edit(f"Zone {zone.name}", change)
 
 
-def change_zone(name: str, **changes: Any) -> Edit:
+def change_zone(name: str, /, **changes: Any) -> Edit:
     """Change fields of a zone."""
 
     def change(spec: Spec, meshes: Meshes) -> Spec:
@@ -197,7 +197,7 @@ def add_feature(feature: Feature) -> Edit:
     return Edit(f"Add {(feature.name or feature.TITLE).lower()}", change)
 
 
-def change_feature(name: str, **changes: Any) -> Edit:
+def change_feature(name: str, /, **changes: Any) -> Edit:
     """Change fields of a feature."""
 
     def change(spec: Spec, meshes: Meshes) -> Spec:

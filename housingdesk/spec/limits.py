@@ -7,7 +7,7 @@ the ones that pydantic checks.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -87,12 +87,15 @@ def _model_within(annotation: Any) -> type[BaseModel] | None:
 
 
 def _words_of(loc: tuple[int | str, ...], field: FieldInfo | None) -> str:
+    names = [step for step in loc if isinstance(step, str)]
+    return words_of(names[-1] if names else "value", field)
+
+
+def words_of(name: str, field: FieldInfo | None) -> str:
+    """Return what a field is called: its title, else its name in words without the unit."""
     if field is not None and field.title:
         return field.title
-    names = [step for step in loc if isinstance(step, str)]
-    if not names:
-        return "value"
-    words = names[-1].split("_")
+    words = name.split("_")
     return " ".join(words[:-1] if words[-1] in _UNITS and len(words) > 1 else words)
 
 
@@ -101,11 +104,14 @@ def _unit_of(loc: tuple[int | str, ...]) -> str:
     return _UNITS.get(names[-1].rsplit("_", 1)[-1], "") if names else ""
 
 
-def _bounds(field: FieldInfo | None) -> dict[str, Any]:
-    """Return the field's own limits by pydantic's names: gt, ge, lt, le, min_length, max_length."""
+def bounds_of(rules: Iterable[Any]) -> dict[str, Any]:
+    """Return a field's own limits by pydantic's names: gt, ge, lt, le, min_length, max_length."""
     names = ("gt", "ge", "lt", "le", "min_length", "max_length")
-    rules = field.metadata if field is not None else []
     return {n: getattr(r, n) for r in rules for n in names if getattr(r, n, None) is not None}
+
+
+def _bounds(field: FieldInfo | None) -> dict[str, Any]:
+    return bounds_of(field.metadata if field is not None else [])
 
 
 def _limits(field: FieldInfo | None, loc: tuple[int | str, ...]) -> str:

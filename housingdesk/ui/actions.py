@@ -68,7 +68,10 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("station_2", "Station P&arting", "Ctrl+2", "Open the station Parting.", OPEN),
         ActionRow("station_3", "Station &Fit", "Ctrl+3", "Open the station Fit.", OPEN),
         ActionRow("station_4", "Station S&hell", "Ctrl+4", "Open the station Shell.", OPEN),
-        ActionRow("station_5", "Station Pr&int", "Ctrl+5", "Open the station Print.", OPEN),
+        ActionRow("station_5", "Station &Openings", "Ctrl+5", "Open the station Openings.", OPEN),
+        ActionRow("station_6", "Station &Joints", "Ctrl+6", "Open the station Joints.", OPEN),
+        ActionRow("station_7", "Station &Mounts", "Ctrl+7", "Open the station Mounts.", OPEN),
+        ActionRow("station_8", "Station Pr&int", "Ctrl+8", "Open the station Print.", OPEN),
     ),
     "&View": (
         ActionRow("ghost", "&Ghost of the part", "G", "Draw the untouched part over the halves.", OPEN, True),

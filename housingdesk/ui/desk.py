@@ -11,11 +11,13 @@ from pathlib import Path
 
 from PySide6.QtCore import QTimer
 
-from housingdesk.build.results import CutPlane, LoadedPart, PlaneProposal, Quality
+from housingdesk.build.results import CutPlane, LoadedPart, Quality
 from housingdesk.document.autosave import Recovery
 from housingdesk.document.document import Document
 from housingdesk.document.first import first_spec, part_of
 from housingdesk.errors import HousingError
+from housingdesk.features.feature import Feature
+from housingdesk.features.registry import kind_of, plain
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import user_cache_dir, user_data_dir
 from housingdesk.jobs.client import WorkerClient
@@ -35,8 +37,10 @@ from housingdesk.jobs.messages import (
     Progress,
     Propose,
     Proposed,
+    ProposedFeature,
+    ProposeFeature,
 )
-from housingdesk.spec.edits import Edit, add_part
+from housingdesk.spec.edits import Edit, add_feature, add_part
 from housingdesk.spec.models import FitSpec, ShellSpec, Spec
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
@@ -44,6 +48,7 @@ from housingdesk.ui.deskstate import DeskState
 from housingdesk.ui.library import Library, is_sample
 from housingdesk.ui.saving import Saving
 from housingdesk.ui.waits import Purpose
+from housingdesk.view3d.scene import Spot
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
@@ -148,7 +153,7 @@ class Desk(DeskState):
         self._first_build = self._latest_build + 1
         self._dragging = False
         self._snaps = self.proposals = ()
-        self.exported, self.picking_for = (), None
+        self.exported, self.picking_for, self.placing = (), None, None
 
     # --- editing ------------------------------------------------------------------------------------
 
@@ -203,14 +208,36 @@ class Desk(DeskState):
 
     def start_picking(self, part: str) -> None:
         """Let a click on the bench choose the face to lay down."""
-        self.picking_for = part
+        self.picking_for, self.placing = part, None
+        self.changed.emit()
+
+    def start_placing(self, kind: str) -> None:
+        """Let a click on the bench choose the place of a new feature."""
+        self.picking_for, self.placing = None, kind
         self.changed.emit()
 
     def stop_picking(self) -> None:
         """Let a click be a click again."""
-        if self.picking_for is not None:
-            self.picking_for = None
+        if self.picking:
+            self.picking_for = self.placing = None
             self.changed.emit()
+
+    def place_feature(self, kind: str, spot: Spot | None = None) -> None:
+        """Put a feature on the housing where the user clicked, else where the program would."""
+        self.stop_picking()
+        if self.spec is not None:
+            at = (spot.point_mm, spot.normal) if spot else (None, None)
+            self._submit(ProposeFeature(self.spec, kind, *at), "feature")
+
+    def _take_feature(self, job: ProposeFeature, proposed: Feature | None) -> None:
+        """Put a feature on as proposed; without a proposal as it is by itself, but not where clicked."""
+        kind = kind_of(job.kind)
+        if proposed is None and job.point_mm is None:
+            proposed = plain(kind)
+        if proposed is None:
+            self.said.emit(f"{kind.TITLE} cannot go there; click another place.")
+        else:
+            self.apply(add_feature(proposed))
 
     def set_pose(self, pose: Pose) -> None:
         """Choose how the halves are laid when they are written."""
@@ -333,12 +360,13 @@ class Desk(DeskState):
                 self.library.remember("parts", job.path)
             if purpose == "new part":
                 first = answer.parts[0]
-                self._submit(Propose((part_of(first),), FitSpec(), ShellSpec()), "first plane", first)
+                job = Propose((part_of(first),), FitSpec(), ShellSpec(), find_zones=True)
+                self._submit(job, "first plane", first)
             else:
                 for part in answer.parts:
                     self.apply(add_part(part_of(part), part.mesh))
         elif purpose == "first plane" and loaded is not None:
-            self._begin(loaded, answer.proposals if isinstance(answer, Proposed) else ())
+            self._begin(loaded, answer if isinstance(answer, Proposed) else Proposed(()))
         elif isinstance(answer, Proposed):
             self.proposals = answer.proposals
         elif isinstance(job, FindLandmarks) and isinstance(answer, Landmarks):
@@ -346,12 +374,15 @@ class Desk(DeskState):
                 self._landmarks = (self._landmarks[0], answer.heights_mm)
         elif isinstance(answer, Exported):
             self.exported = answer.files
+        elif isinstance(job, ProposeFeature) and isinstance(answer, ProposedFeature):
+            self._take_feature(job, answer.feature)
 
-    def _begin(self, loaded: LoadedPart, proposals: tuple[PlaneProposal, ...]) -> None:
+    def _begin(self, loaded: LoadedPart, proposed: Proposed) -> None:
         """Lay down the complete first housing for a part."""
-        spec = first_spec(loaded, proposals[0] if proposals else None)
+        planes = proposed.proposals
+        spec = first_spec(loaded, planes[0] if planes else None, proposed.zones)
         self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}))
-        self._snaps = proposals
+        self._snaps = planes
         if loaded.unit_origin == "guessed":
             self.said.emit(
                 f"{loaded.source_name or loaded.name} does not say its unit; it was read as {loaded.unit}. "

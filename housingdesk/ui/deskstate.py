@@ -29,6 +29,7 @@ class DeskState(QObject):
     proposals : parting planes, best first, once the user asked for them.
     mesh_facts : by mesh key, what was found in the files read in this session.
     picking_for : name of the part whose face is being chosen on the bench, or None.
+    placing : kind of the feature whose place is being chosen on the bench, or None.
     pose, export_folder : how and where the halves are written.
     exported : files written of the housing as it is now.
     last_folder : where dialogs begin.
@@ -51,6 +52,7 @@ class DeskState(QObject):
         self.proposals: tuple[PlaneProposal, ...] = ()
         self.mesh_facts: dict[str, MeshFacts] = {}
         self.picking_for: str | None = None
+        self.placing: str | None = None
         self.pose: Pose = "print"
         self.export_folder: Path | None = None
         self.exported: tuple[Path, ...] = ()
@@ -115,6 +117,16 @@ class DeskState(QObject):
     def proposing(self) -> bool:
         """Whether planes are being looked for on the user's wish."""
         return self._waits.for_purpose("planes")
+
+    @property
+    def picking(self) -> bool:
+        """Whether a click on the bench chooses something."""
+        return self.picking_for is not None or self.placing is not None
+
+    @property
+    def placing_busy(self) -> bool:
+        """Whether a feature's place is being looked for."""
+        return self._waits.for_purpose("feature")
 
     @property
     def writing(self) -> bool:

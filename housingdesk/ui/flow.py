@@ -146,8 +146,8 @@ class Sentence(QWidget):
             following = next((m for m in reach if m), None)
             layout.addWidget(_word(token, fields[following[1]] if following else None))
         for field in fields.values():
-            if isinstance(field, NumberField):
-                field.complained.connect(self._complain)
+            for number in [field] if isinstance(field, NumberField) else field.findChildren(NumberField):
+                number.complained.connect(self._complain)
         self._complaint = QLabel()
         self._complaint.setObjectName("complaint")
         self._complaint.setWordWrap(True)

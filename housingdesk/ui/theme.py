@@ -95,6 +95,8 @@ QWidget#proofSheet {{ background: {t.card}; border: none; border-left: 1px solid
 QWidget#sectionStrip {{ background: {t.card}; border-top: 1px solid {t.line}; }}
 QWidget#benchRow {{ background: {t.paper}; }}
 QFrame#stationBody {{ background: {t.paper}; border: none; border-radius: 6px; }}
+QLabel#thin {{ background: {t.line}; }}
+QFrame#entry {{ background: transparent; border: none; }}
 QFrame#rule {{ background: {t.line}; border: none; max-height: 1px; min-height: 1px; }}
 QFrame#field, QComboBox, QLineEdit#text {{
   background: {t.field}; border: 1px solid {t.rule}; border-radius: 4px; color: {t.ink}; }}
@@ -126,6 +128,7 @@ QPushButton#main:disabled {{ background: {t.line}; border-color: {t.line}; color
 QPushButton#link {{ background: transparent; border: none; color: {t.upper};
   padding: 2px 0; text-align: left; }}
 QPushButton#link:hover, QPushButton#link:focus {{ text-decoration: underline; border: none; padding: 2px 0; }}
+QPushButton#link:checked {{ font-weight: bold; background: transparent; color: {t.lower}; }}
 QPushButton#link:disabled {{ color: {t.faint}; }}
 QPushButton#stationHead {{ background: transparent; border: none; font-weight: bold; text-align: left;
   padding: 3px 6px; border-radius: 4px; }}

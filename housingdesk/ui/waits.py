@@ -8,11 +8,14 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from housingdesk.build.results import LoadedPart
-from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress
+from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress, ProposeFeature
 
 TELL_AFTER_S = 0.5  # anything shorter needs no word
 
-Purpose = Literal["build", "new part", "more parts", "first plane", "planes", "export", "landmarks"]
+Purpose = Literal[
+    "build", "new part", "more parts", "first plane", "planes", "export", "landmarks", "patches", "feature"
+]
+UNTOLD: frozenset[Purpose] = frozenset({"landmarks", "patches"})  # nobody waits for these
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +67,7 @@ class Waits:
     def worth_telling(self) -> Progress | None:
         """Return the progress of the job that has taken longest, if it takes long."""
         now = self.clock()
-        told = [(g, w) for g, w in self._open.items() if w.purpose != "landmarks"]  # nobody waits for these
+        told = [(g, w) for g, w in self._open.items() if w.purpose not in UNTOLD]
         old = [g for g, w in told if now - w.since_s >= TELL_AFTER_S]
         if not old:
             return None
@@ -77,4 +80,6 @@ def _phrase(job: Job) -> str:
         return f"Reading {job.path.name}"
     if isinstance(job, Build):
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
+    if isinstance(job, ProposeFeature):
+        return "Looking for a good place"
     return "Writing the halves" if isinstance(job, Export) else "Looking for parting planes"

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
@@ -73,6 +73,7 @@ class MainWindow(QMainWindow):
         self._stale_timer.setSingleShot(True)
         self._stale_timer.setInterval(_STALE_MS)
         self._stale_timer.timeout.connect(self._show_stale)
+        self._not_now = QShortcut(QKeySequence(Qt.Key.Key_Escape), self, desk.stop_picking)
         self._connect()
         self._dress()
         self._refresh()
@@ -113,7 +114,7 @@ class MainWindow(QMainWindow):
         self.bench.plane_drag_began.connect(desk.begin_drag)
         self.bench.plane_dragged.connect(self._drag_plane)
         self.bench.plane_drag_ended.connect(self._end_plane_drag)
-        self.bench.face_clicked.connect(self._lay_face)
+        self.bench.face_clicked.connect(self._click_bench)
         self.bench_row.look_changed.connect(self._set_look)
         self.strip.cut_moved.connect(self._move_cut)
         self.bench.cut_dragged.connect(lambda offset: self.strip.set_cut(self.strip.angle_deg, offset))
@@ -157,8 +158,7 @@ class MainWindow(QMainWindow):
             "cautions": self._show_cautions,
             "about": lambda: show_about(self),
         }
-        titles = ("Part", "Parting", "Fit", "Shell", "Print")
-        for number, title in enumerate(titles, 1):
+        for number, title in enumerate(self.card.stations, 1):
             handlers[f"station_{number}"] = lambda t=title: self.card.open_station(t, focus=True)
         return handlers
 
@@ -194,7 +194,8 @@ class MainWindow(QMainWindow):
     def _show_bench(self) -> None:
         desk = self.desk
         self._look = replace(self._look, pick_faces=desk.picking_for is not None, dark=self._themes.dark)
-        self.bench.set_picking(desk.picking_for is not None)
+        self.bench.set_picking(desk.picking)
+        self._not_now.setEnabled(desk.picking)  # Esc means other things in a number, or while dragging
         self.bench_row.show_look(self._look, self._most_lift_mm())
         result = desk.result
         if result is None:
@@ -283,6 +284,12 @@ class MainWindow(QMainWindow):
     def _end_plane_drag(self, z_mm: float) -> None:
         self.desk.apply(set_parting_height(z_mm))
         self.desk.end_drag()
+
+    def _click_bench(self, spot: Spot) -> None:
+        if self.desk.placing is not None:
+            self.desk.place_feature(self.desk.placing, spot)
+        else:
+            self._lay_face(spot)
 
     def _lay_face(self, spot: Spot) -> None:
         part, spec = self.desk.picking_for, self.desk.spec

@@ -14,14 +14,18 @@ import trimesh
 from housingdesk.build.results import (
     BuildResult,
     CutPlane,
+    FeatureFacts,
     HalfFacts,
     LoadedPart,
     MeshFacts,
+    PartPatches,
     PlaneProposal,
     Section,
 )
+from housingdesk.features.feature import Feature
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.geometry.frames import build_frame
+from housingdesk.geometry.patches import find_patches, smooth_neighbours
 from housingdesk.geometry.types import Floats, Mesh, Side
 from housingdesk.jobs.messages import (
     Answer,
@@ -31,16 +35,20 @@ from housingdesk.jobs.messages import (
     Exported,
     Failed,
     FindLandmarks,
+    FindPatches,
     Job,
     Landmarks,
     Loaded,
     LoadParts,
+    PatchesFound,
     Progress,
     Propose,
     Proposed,
+    ProposedFeature,
+    ProposeFeature,
 )
 from housingdesk.proof.finding import Finding
-from housingdesk.spec.models import Spec
+from housingdesk.spec.models import PartSpec, Spec
 from housingdesk.spec.placing import part_to_assembly
 
 
@@ -55,7 +63,8 @@ def as_mesh(body: trimesh.Trimesh) -> Mesh:
 class InlineClient:
     """Answers at once, or keeps jobs while ``held`` until ``release`` is called.
 
-    ``refuse`` maps a job class to the sentence it fails with.
+    ``refuse`` maps a job class to the sentence it fails with; ``placed`` a feature's kind and the place
+    clicked (None: none) to what is proposed there; ``said`` and ``made`` are told of features by name.
     """
 
     def __init__(
@@ -72,6 +81,9 @@ class InlineClient:
         self.held = False
         self.closed = False
         self.refuse: dict[type, str] = {}
+        self.placed: dict[tuple[str, tuple[float, float, float] | None], Feature] = {}
+        self.said: dict[str, tuple[Finding, ...]] = {}
+        self.made: dict[str, FeatureFacts] = {}
 
     def submit(self, job: Job) -> int:
         assert not self.closed
@@ -122,6 +134,10 @@ class InlineClient:
             case FindLandmarks(parts):
                 low, high = self._boxes(parts)
                 return Landmarks((float(high[2] - low[2]) * 0.8,))
+            case FindPatches(parts):
+                return PatchesFound({p.name: self._patches(p) for p in parts})
+            case ProposeFeature(_, kind, point_mm):
+                return ProposedFeature(self.placed.get((kind, point_mm)))
             case Build(spec, quality, section):
                 return Built(self._built(generation, spec, quality, section))
             case Export(_, folder):
@@ -130,6 +146,11 @@ class InlineClient:
                 for file in files:
                     file.write_text("made by a test")
                 return Exported(files)
+
+    def _patches(self, part: PartSpec) -> PartPatches:
+        mesh = self.store.get(part.mesh_key)
+        found = find_patches(mesh.moved(np.diag([part.scale_mm] * 3 + [1.0])))
+        return PartPatches(found, smooth_neighbours(mesh, found))
 
     def _placed(self, parts: tuple) -> list[Mesh]:
         return [self.store.get(p.mesh_key).moved(part_to_assembly(p)) for p in parts]
@@ -165,6 +186,8 @@ class InlineClient:
             facts={s: _facts(m, gap, wall, outer) for s, m in halves.items()} if final else None,
             findings=_findings(gap, wall, low, high) if final else (),
             section=_section(bodies, parts, cut) if cut else None,
+            said=self.said,
+            features=self.made,
         )
 
 

@@ -67,7 +67,16 @@ def station(window: MainWindow, title: str) -> object:
 
 
 def test_the_stations_are_those_that_are_live_in_order() -> None:
-    assert [s.title for s in station_classes()] == ["Part", "Parting", "Fit", "Shell", "Print"]
+    assert [s.title for s in station_classes()] == [
+        "Part",
+        "Parting",
+        "Fit",
+        "Shell",
+        "Openings",
+        "Joints",
+        "Mounts",
+        "Print",
+    ]
 
 
 def test_the_start_page_offers_parts_projects_and_samples(window: MainWindow) -> None:
@@ -352,7 +361,7 @@ def test_dark_and_light(working: MainWindow, qtbot: QtBot) -> None:
 def test_nothing_is_cut_off_at_the_least_size(working: MainWindow, qtbot: QtBot) -> None:
     working.resize(1280, 720)
     qtbot.waitUntil(lambda: working.width() == 1280)
-    for title in ("Part", "Parting", "Fit", "Shell", "Print"):
+    for title in working.card.stations:
         working.card.open_station(title)
         qtbot.wait(30)
         body = working.card.stations[title]

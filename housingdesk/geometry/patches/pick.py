@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from housingdesk.geometry.patches.facets import Facets, facets_of
+from housingdesk.geometry.patches.patch import Patch
 from housingdesk.geometry.types import Ints, Mesh
 
 
@@ -45,6 +46,28 @@ def shrink_pick(mesh: Mesh, faces: ArrayLike, max_angle_deg: float = 30.0) -> In
     shrunk = picked.copy()
     shrunk[one[smooth & picked[one] & ~picked[f.near]]] = False
     return _faces(f, shrunk)
+
+
+def smooth_neighbours(
+    mesh: Mesh, patches: tuple[Patch, ...], max_angle_deg: float = 30.0
+) -> tuple[tuple[int, ...], ...]:
+    """Return for each patch the indices of those it runs into without a sharp edge, ascending.
+
+    Parameters
+    ----------
+    mesh : the mesh that the patches were found on, in any unit.
+    """
+    f = facets_of(mesh)
+    if f is None or not patches:
+        return tuple(() for _ in patches)
+    owner = np.full(f.count, -1, np.int64)
+    for number, patch in enumerate(patches):
+        owner[_facets(f, patch.faces)] = number
+    one, smooth = _smooth(f, max_angle_deg)
+    a, b = owner[one[smooth]], owner[f.near[smooth]]
+    apart = (a != b) & (a >= 0) & (b >= 0)
+    pairs = np.unique(np.stack([a[apart], b[apart]], axis=1), axis=0)
+    return tuple(tuple(pairs[pairs[:, 0] == number, 1].tolist()) for number in range(len(patches)))
 
 
 def _smooth(f: Facets, max_angle_deg: float) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from housingdesk.geometry.types import SIDES
 from housingdesk.spec.edits import set_clearance, set_seal
 from housingdesk.spec.models import MAX_CLEARANCE_MM
+from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, note, show_note
@@ -45,9 +46,12 @@ class FitStation(Station):
         self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
         self.measured = note()
         self.add(self.measured)
+        self.features = FeatureList(self.desk, "Fit")
+        self.add(self.features)
 
     def refresh(self) -> None:
         """Show clearance, seal and what was measured."""
+        self.features.refresh()
         self.clearance.show_value(self.spec.fit.clearance_mm)
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result

@@ -6,6 +6,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from housingdesk.spec.edits import set_side, set_wall
 from housingdesk.spec.models import HOUSING_SIDES, MAX_REACH_MM, MAX_WALL_MM, MIN_WALL_MM, HousingSide
+from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, note, show_note
@@ -39,6 +40,8 @@ class ShellStation(Station):
         for side in HOUSING_SIDES:
             self._add_side(side)
         self.add(note("A fixed side ignores the wall. Less than nothing lets the part stick out there."))
+        self.features = FeatureList(self.desk, "Shell")
+        self.add(self.features)
 
     def _add_side(self, side: HousingSide) -> None:
         choice = ChoiceField(
@@ -83,6 +86,7 @@ class ShellStation(Station):
 
     def refresh(self) -> None:
         """Show the wall and the sides."""
+        self.features.refresh()
         self.wall.show_value(self.spec.shell.wall_mm)
         for side in HOUSING_SIDES:
             reach = self.spec.shell.reach_mm(side)

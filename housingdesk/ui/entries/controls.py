@@ -1,0 +1,130 @@
+"""The widget for one wish: shows a value, and says when the user changed it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
+
+from housingdesk.ui.entries.wishes import AS_NEEDED, Wish
+from housingdesk.ui.fields import ChoiceField, NumberField
+
+_WIDEST_CHOICE = 190
+
+
+class Control:
+    """A wish on screen.
+
+    Parameters
+    ----------
+    began, ended : called around a drag or a burst of steps.
+    changed : called with each new value of the field, None where the program is to choose.
+
+    Attributes
+    ----------
+    widget : what stands in the sentence.
+    """
+
+    def __init__(
+        self,
+        wish: Wish,
+        began: Callable[[], object],
+        changed: Callable[[Any], object],
+        ended: Callable[[], object],
+    ) -> None:
+        self.wish = wish
+        self._changed = changed
+        self._ended = ended
+        self.number: NumberField | None = None
+        self.choice: ChoiceField | None = None
+        self.tick: QCheckBox | None = None
+        self.text: QLineEdit | None = None
+        if wish.form in ("number", "count"):
+            self.number = self._number(began)
+            self.widget: QWidget = self._with_free_choice(self.number) if wish.optional else self.number
+        elif wish.form == "choice":
+            words = [(w, w) for w in wish.choices]
+            self.choice = ChoiceField(
+                [("", AS_NEEDED), *words] if wish.optional else words, reason=wish.reason, name=wish.title
+            )
+            self.choice.setMaximumWidth(_WIDEST_CHOICE)
+            self.choice.chosen.connect(lambda key: self._settle(key or None))
+            self.widget = self.choice
+        elif wish.form == "tick":
+            self.tick = QCheckBox(wish.title)
+            self.tick.setToolTip(wish.reason)
+            self.tick.toggled.connect(self._settle)
+            self.widget = self.tick
+        else:
+            self.text = QLineEdit()
+            self.text.setObjectName("text")
+            self.text.setAccessibleName(wish.title)
+            self.text.setToolTip(wish.reason)
+            self.text.setMinimumWidth(120)
+            self.text.editingFinished.connect(self._take_text)
+            self.widget = self.text
+
+    def show(self, value: Any) -> None:
+        """Show a value from outside; says nothing to anybody."""
+        if self.number is not None:
+            if self.wish.optional and self.choice is not None:
+                self.choice.show_key("" if value is None else "set")
+                self.number.setVisible(value is not None)
+            if value is not None:
+                self.number.show_value(float(value))
+        elif self.choice is not None:
+            self.choice.show_key("" if value is None else str(value))
+        elif self.tick is not None:
+            self.tick.blockSignals(True)
+            self.tick.setChecked(bool(value))
+            self.tick.blockSignals(False)
+        elif self.text is not None and not self.text.isModified():
+            self.text.setText(str(value))
+
+    def _number(self, began: Callable[[], object]) -> NumberField:
+        wish = self.wish
+        field = NumberField(
+            wish.start,
+            least=wish.least,
+            most=wish.most,
+            step=wish.step,
+            decimals=wish.decimals,
+            unit=wish.unit,
+            show_unit=bool(wish.unit),
+            reason=wish.reason,
+            name=wish.title,
+        )
+        field.began.connect(began)
+        field.changed.connect(lambda value: self._changed(self._typed(value)))
+        field.ended.connect(self._ended)
+        return field
+
+    def _typed(self, value: float) -> float | int:
+        return round(value) if self.wish.form == "count" else value
+
+    def _with_free_choice(self, number: NumberField) -> QWidget:
+        """Return the number behind a choice of whether there is one."""
+        self.choice = ChoiceField(
+            (("", AS_NEEDED), ("set", "just")),
+            reason=f"{self.wish.reason}\nAs needed: the program finds it.".strip(),
+            name=self.wish.title,
+        )
+        self.choice.chosen.connect(lambda key: self._settle(self._typed(number.value) if key else None))
+        both = QWidget()
+        row = QHBoxLayout(both)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4)
+        row.addWidget(self.choice)
+        row.addWidget(number)
+        return both
+
+    def _settle(self, value: Any) -> None:
+        """Pass on a value that is a step of its own."""
+        self._changed(value)
+        self._ended()
+
+    def _take_text(self) -> None:
+        if self.text is not None and self.text.isModified():
+            self.text.setModified(False)
+            self._settle(self.text.text().strip())
