@@ -11,10 +11,14 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, SerializeAsAny, ValidationError, field_validator, model_validator
 
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.block import Block
+from housingdesk.features.forms.form import Form
+from housingdesk.features.forms.registry import as_form
 from housingdesk.features.registry import as_feature
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.model import Model as Model
 from housingdesk.spec.limits import sentence_of
+from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import BODY, ZoneSpec
 from housingdesk.standards.fits import Process
 
@@ -43,6 +47,7 @@ class PartSpec(Model):
     unit, unit_origin : what one file unit is, and how that is known.
     scale : further factor on the unit, set when the user types a caliper measurement.
     placement : 4x4 row-major rigid map from the part frame (mm) to the assembly frame.
+    shapes : what the part was made of, where it comes from caliper readings and not from a file.
     """
 
     name: str = Field(min_length=1, max_length=80, title="name of the part")
@@ -52,6 +57,7 @@ class PartSpec(Model):
     unit_origin: UnitOrigin = "guessed"
     scale: float = Field(default=1.0, gt=1e-4, lt=1e4, title="scale of the part")
     placement: Matrix = Field(default=IDENTITY, title="placement of the part")
+    shapes: tuple[AnyShape, ...] = Field(default=(), max_length=200, title="list of shapes")
 
     @property
     def scale_mm(self) -> float:
@@ -104,12 +110,25 @@ class FitSpec(Model):
         return zones
 
 
+def _form(entry: Any) -> Form:
+    try:
+        return as_form(entry)
+    except ValidationError as error:  # a broken limit inside a form: its own sentence
+        raise ValueError(sentence_of(error)) from error
+
+
+AnyForm = Annotated[SerializeAsAny[Form], BeforeValidator(_form)]
+
+
 class ShellSpec(Model):
     """The outside form.
 
     Attributes
     ----------
+    form : which form, with its own measures.
     wall_mm : least material between cavity and outside.
+    floor_wall_mm, roof_wall_mm : the same under and over the cavity; None is as the wall.
+    left_extra_mm ... roof_extra_mm : so much further out than room and wall need.
     left_mm ... roof_mm : where set, the outside lies this far beyond the parts' outermost point on that
         side (build frame: left -X, right +X, front -Y, back +Y, floor -Z, roof +Z); less than clearance
         plus wall thins the wall, negative lets the part stick out.
@@ -132,6 +151,34 @@ class ShellSpec(Model):
         default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the floor"
     )
     roof_mm: float | None = Field(default=None, ge=-MAX_REACH_MM, le=MAX_REACH_MM, title="reach of the roof")
+    form: AnyForm = Block()
+    floor_wall_mm: float | None = Field(
+        default=None, ge=MIN_WALL_MM, le=MAX_WALL_MM, title="thickness of the floor"
+    )
+    roof_wall_mm: float | None = Field(
+        default=None, ge=MIN_WALL_MM, le=MAX_WALL_MM, title="thickness of the roof"
+    )
+    left_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room on the left side")
+    right_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room on the right side")
+    front_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room on the front side")
+    back_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room on the back side")
+    floor_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room under the floor")
+    roof_extra_mm: float = Field(default=0.0, ge=0, le=MAX_REACH_MM, title="extra room over the roof")
+
+    def wall_at_mm(self, side: HousingSide) -> float:
+        """Return the least material asked on one side."""
+        own = {"floor": self.floor_wall_mm, "roof": self.roof_wall_mm}.get(side)
+        return self.wall_mm if own is None else own
+
+    def extra_mm(self, side: HousingSide) -> float:
+        """Return how much further out than needed one side is to lie."""
+        value: float = getattr(self, f"{side}_extra_mm")
+        return value
+
+    @property
+    def least_wall_mm(self) -> float:
+        """The least material asked anywhere."""
+        return min(self.wall_mm, self.wall_at_mm("floor"), self.wall_at_mm("roof"))
 
     def reach_mm(self, side: HousingSide) -> float | None:
         """Return the fixed distance of one side, or None where wall and clearance decide."""
