@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from housingdesk.build.graph import Node
+from housingdesk.build.ground import ground_of
 from housingdesk.build.passages import Passage, passage
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.results import Quality
@@ -15,16 +16,19 @@ from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.block import Block
+from housingdesk.features.forms.form import Form
+from housingdesk.features.forms.ground import Ground, Outside
 from housingdesk.features.site import Shadow, Site
 from housingdesk.finding import worst_first
-from housingdesk.geometry.offset import LEAST_REACH_MM, sweep_cavity
+from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof
-from housingdesk.proof.subject import PLANE_OF, Subject, ZoneWish
+from housingdesk.proof.subject import Subject, ZoneWish
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
@@ -32,7 +36,6 @@ from housingdesk.standards.fits import process_spread
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
 MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for flats and rounds would keep the user waiting
-LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
 
 
 @dataclass(frozen=True)
@@ -83,74 +86,33 @@ def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) ->
     return profile(*found.surfaces(placed), seal_mm=seal_mm)
 
 
-def enclosed(placed: Placed, found: Zoned) -> Floats:
-    """Return (2, 3) corners of what the housing must enclose: all but shafts that leave it sideways.
-
-    A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
-    """
-    out = np.zeros(len(placed.tris), bool)
-    corners = placed.bounds
-    for shaft in found.shafts:
-        if abs(shaft.axis[2]) > LEVEL:
-            continue
-        beyond = (placed.tris - shaft.base_mm) @ shaft.axis > -1e-6
-        beside = placed.tris - shaft.base_mm
-        beside = beside - (beside @ shaft.axis)[..., None] * shaft.axis
-        slim = np.linalg.norm(beside, axis=2) <= shaft.diameter_mm / 2 * 1.02 + 0.02
-        out |= (beyond & slim).all(axis=1)
-    if out.any() and not out.all():
-        flat = placed.tris[~out].reshape(-1, 3)
-        corners = np.array([flat.min(axis=0), flat.max(axis=0)])
-    # The height stays: a shaft as thick as its part must not thin the floor under it.
-    corners[:, 2] = placed.bounds[:, 2]
-    return corners
+def _ground(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed, found: Zoned) -> Ground:
+    return ground_of(*wish, placed, found)
 
 
-def outer_box(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed, found: Zoned) -> Floats:
-    """Return the (2, 3) corners of the block: clearance and wall beyond the parts, or as fixed."""
-    shell, fit = wish
-    box, parts = enclosed(placed, found), placed.bounds
-    room = max(fit.clearance_mm, LEAST_REACH_MM)
-    if len(found.extra):
-        flat = found.extra.reshape(-1, 3)
-        box = np.array([np.minimum(box[0], flat.min(axis=0)), np.maximum(box[1], flat.max(axis=0))])
-    for side in HOUSING_SIDES:
-        axis, end = PLANE_OF[side]
-        reach = shell.reach_mm(side)
-        if reach is not None:
-            box[end, axis] = parts[end, axis] + (reach if end else -reach)
-            continue
-        # A hair more than asked, so that no rounding on the way to a file makes it less.
-        beyond = max(room, _room_at(placed, found, box, axis, end)) + shell.wall_mm + 0.005
-        box[end, axis] += beyond if end else -beyond
-    if not (box[1] - box[0] > 1.0).all():
-        raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
-    return box
+def _form(form: Form, _quality: Quality, ground: Ground) -> Outside:
+    return form.build(ground)
 
 
-def _room_at(placed: Placed, found: Zoned, box: Floats, axis: int, end: int) -> float:
-    """Return how far the grown part reaches beyond the box on one side, mm."""
-    tris, reach = found.surfaces(placed)
-    inside = ((tris >= box[0] - 1e-6) & (tris <= box[1] + 1e-6)).all(axis=(1, 2))
-    if not inside.any():
-        return 0.0
-    ends = tris[inside][:, :, axis].max(axis=1) if end else -tris[inside][:, :, axis].min(axis=1)
-    return float((ends + reach[inside]).max() - (box[1, axis] if end else -box[0, axis]))
+def _outer(_wish: None, _quality: Quality, outside: Outside) -> Floats:
+    return outside.bounds
 
 
-def _form(_wish: None, _quality: Quality, outer: Floats) -> Solid:
-    return Solid.box(outer[0], outer[1])
-
-
-def _passages(mouths: dict[str, float], _quality: Quality, found: Zoned, form: Solid) -> tuple[Passage, ...]:
-    made = (passage(shaft, form, mouths[shaft.zone]) for shaft in found.shafts)
+def _passages(
+    mouths: dict[str, float], _quality: Quality, found: Zoned, outside: Outside
+) -> tuple[Passage, ...]:
+    made = (passage(shaft, outside.reach, mouths[shaft.zone]) for shaft in found.shafts)
     return tuple(p for p in made if p is not None)
 
 
-def _block(
-    _wish: None, _quality: Quality, form: Solid, cavity: Solid, passages: tuple[Passage, ...]
-) -> Solid:
-    return form.without([cavity, *(p.cut for p in passages)])
+def _block(side: Side) -> Callable[..., Solid]:
+    def run(
+        _wish: None, _quality: Quality, outside: Outside, cavity: Solid, passages: tuple[Passage, ...]
+    ) -> Solid:
+        form: Solid = getattr(outside, side)
+        return form.without([cavity, *(p.cut for p in passages)])
+
+    return run
 
 
 def _shadow(
@@ -166,7 +128,7 @@ def _site(
     patches: dict[str, tuple[Patch, ...]],
     found: Zoned,
     outer: Floats,
-    form: Solid,
+    outside: Outside,
     lower: Solid,
     upper: Solid,
     shadow: Shadow,
@@ -177,7 +139,7 @@ def _site(
             name: tuple(p.moved(placed.maps[i]) for p in patches[name]) for i, name in enumerate(placed.names)
         },
         outer_mm=outer,
-        form=form,
+        form=outside.whole(wish.parting_z_mm),
         cavity={"lower": lower, "upper": upper},
         shadow=shadow,
         parting_z_mm=wish.parting_z_mm,
@@ -197,6 +159,7 @@ def halve(
     wish: PartingSpec,
     _quality: Quality,
     placed: Placed,
+    outside: Outside,
     lower: Solid,
     upper: Solid,
     cavity_lower: Solid,
@@ -217,8 +180,12 @@ def halve(
     kept: dict[Side, Solid] = {}
     hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
     trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
+    collars = outside.collars(z)
     for side in SIDES:
-        solid = works.on(side, trimmed[side], [hollow[side], *(p.cut for p in passages)])
+        hollows = [hollow[side], *(p.cut for p in passages)]
+        if side in collars:
+            trimmed[side] = trimmed[side] | collars[side].without(hollows)
+        solid = works.on(side, trimmed[side], hollows)
         pieces = solid.bodies()
         if not pieces or pieces[0].volume_mm3 <= 0:
             raise SpecError(
@@ -276,6 +243,11 @@ def _proof(
     return replace(proof, findings=worst_first([*proof.findings, *works.findings]))
 
 
+def _without_form(shell: ShellSpec) -> ShellSpec:
+    """Return the shell without its form, so that another form is had without measuring the ground again."""
+    return shell.model_copy(update={"form": Block()})
+
+
 def _site_wish(s: Spec) -> SiteWish:
     usual = process_spread(s.printer.process).hole_correction_mm
     extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
@@ -303,13 +275,14 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "cavity_upper", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _cavity(False), True,
             "Making room in the upper half",
         ),
-        Node("outer", 2, lambda s: (s.shell, s.fit), ("placed", "zones"), outer_box),
-        Node("form", 1, lambda _: None, ("outer",), _form),
+        Node("ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True),
+        Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside"),
+        Node("outer", 3, lambda _: None, ("form",), _outer),
         Node(
             "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages
         ),
-        Node("block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block, True),
-        Node("block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block, True),
+        Node("block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block("lower"), True),
+        Node("block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block("upper"), True),
         Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True),
         Node(
             "site", 1, _site_wish,
@@ -318,7 +291,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("works", 1, lambda s: s.features, ("site",), _works, True, "Placing screws and openings"),
         Node(
             "halves", 2, lambda s: s.parting,
-            ("placed", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,
+            ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,
             "Parting the halves",
         ),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,

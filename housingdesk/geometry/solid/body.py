@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from housingdesk.errors import SolidError
 from housingdesk.geometry.frames import rotation_to
 from housingdesk.geometry.solid.outline import Outline, segments_for
-from housingdesk.geometry.types import Floats, Mesh
+from housingdesk.geometry.types import Floats, Ints, Mesh
 
 _REASONS = {
     "NonFiniteVertex": "a coordinate is not a number",
@@ -92,6 +92,59 @@ class Solid:
         return cls(m3.Manifold.extrude(outline._c, high_mm - low_mm).translate((0.0, 0.0, low_mm)))
 
     @classmethod
+    def loft(cls, rings: Floats, heights_mm: ArrayLike) -> Solid:
+        """Return the body between plane rings at rising heights, each joined to the next by straight lines.
+
+        Parameters
+        ----------
+        rings : (h, n, 2) mm, counter-clockwise; corner i of one ring belongs to corner i of the next.
+            Corners of a ring may coincide.
+        heights_mm : (h,) of each ring, rising.
+        """
+        heights = np.asarray(heights_mm, float)
+        count = rings.shape[1]
+        points = np.concatenate(
+            [rings, np.broadcast_to(heights[:, None, None], (*rings.shape[:2], 1))], axis=2
+        )
+        flat = points.reshape(-1, 3)
+        low = np.arange(len(flat) - count).reshape(-1, count)
+        here, there = low.ravel(), np.roll(low, -1, axis=1).ravel()
+        sides = np.concatenate(
+            [
+                np.stack([here, there, there + count], axis=1),
+                np.stack([here, there + count, here + count], axis=1),
+            ]
+        )
+        _, one = np.unique(np.round(flat, 9), axis=0, return_inverse=True)
+        one = one.ravel()
+        caps = []
+        for ring, flip in ((0, True), (len(rings) - 1, False)):
+            own = np.arange(count) + ring * count
+            kept = own[one[own] != np.roll(one[own], -1)]
+            ends = kept[np.asarray(m3.triangulate([flat[kept, :2]]))]
+            caps.append(ends[:, ::-1] if flip else ends)
+        faces = one[np.concatenate([sides, *caps])]
+        faces = faces[(faces != np.roll(faces, 1, axis=1)).all(axis=1)]
+        corner = np.zeros((int(one.max()) + 1, 3))
+        corner[one] = flat
+        return cls.from_mesh(Mesh(corner, faces.astype(np.int32)))
+
+    @classmethod
+    def turned(cls, x_mm: float, y_mm: float, profile_mm: ArrayLike, *, outside: bool = False) -> Solid:
+        """Return the round body that a profile sweeps about an upright axis, in one piece.
+
+        Parameters
+        ----------
+        profile_mm : (k, 2) corners (radius, height), the axis included at both ends.
+        outside : put the flats outside the true round, for holes that must have no less room.
+        """
+        profile = np.array(profile_mm, float)
+        n = segments_for(float(profile[:, 0].max()))
+        profile[:, 0] *= 1.0 / np.cos(np.pi / n) if outside else 1.0
+        area = m3.CrossSection([profile], m3.FillRule.EvenOdd)
+        return cls(m3.Manifold.revolve(area, n).translate((x_mm, y_mm, 0.0)))
+
+    @classmethod
     def ball(cls, centre_mm: ArrayLike, radius_mm: float) -> Solid:
         """Return a ball."""
         n = segments_for(radius_mm)
@@ -145,10 +198,14 @@ class Solid:
 
     def above(self, z_mm: float) -> Solid:
         """Return what lies above a horizontal plane, closed by it."""
+        if self.is_empty:  # the kernel makes a broken body of a trimmed nothing
+            return self
         return Solid(self._m.trim_by_plane((0.0, 0.0, 1.0), z_mm))
 
     def below(self, z_mm: float) -> Solid:
         """Return what lies below a horizontal plane, closed by it."""
+        if self.is_empty:
+            return self
         return Solid(self._m.trim_by_plane((0.0, 0.0, -1.0), -z_mm))
 
     def simplified(self, tolerance_mm: float) -> Solid:
@@ -183,6 +240,22 @@ class Solid:
     def is_empty(self) -> bool:
         """Whether nothing is in it."""
         return bool(self._m.is_empty())
+
+    @property
+    def sources(self) -> frozenset[int]:
+        """Numbers of the bodies that its surface was taken from; see ``sourced_mesh``."""
+        return frozenset(int(n) for n in self._m.to_mesh64().run_original_id)
+
+    def sourced_mesh(self) -> tuple[Mesh, Ints]:
+        """Return the surface, and for each triangle the number of the body it was taken from.
+
+        Whatever is cut, joined and simplified keeps the numbers of what it was made from.
+        """
+        raw = self._m.to_mesh64()
+        starts = np.asarray(raw.run_index, np.int64) // 3
+        source = np.repeat(np.asarray(raw.run_original_id, np.int32), np.diff(starts))
+        mesh = Mesh(np.asarray(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32))
+        return mesh, source
 
     def mesh(self) -> Mesh:
         """Return the surface, counter-clockwise seen from outside."""

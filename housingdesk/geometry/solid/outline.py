@@ -10,10 +10,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from housingdesk.errors import SolidError
-from housingdesk.geometry.types import Floats
+from housingdesk.geometry.types import Floats, Ints
 
 Corners = Literal["round", "sharp"]
 _JOINS = {"round": m3.JoinType.Round, "sharp": m3.JoinType.Miter}
+_AT_ONCE = 256  # triangles united in one go
 
 
 def segments_for(radius_mm: float, sagitta_mm: float = 0.004) -> int:
@@ -63,6 +64,28 @@ class Outline:
         """Return everything that is in any of the areas."""
         return cls(m3.CrossSection.batch_boolean([o._c for o in outlines], m3.OpType.Add))
 
+    @classmethod
+    def shadow(cls, tris: Floats) -> Outline:
+        """Return what triangles, (m, 3, 3), cover when looked at along z.
+
+        They may lie in any order and overlap; one that stands upright covers nothing.
+        """
+        flat = np.array(tris[:, :, :2], float)
+        first, second = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+        doubled = first[:, 0] * second[:, 1] - first[:, 1] * second[:, 0]
+        flat[doubled < 0] = flat[doubled < 0][:, ::-1]
+        flat = flat[np.abs(doubled) > 1e-9]
+        # Neighbours first: few at a time have few crossings, and their union has few corners.
+        flat = flat[np.argsort(_along_curve(flat.mean(axis=1)))]
+        areas = [
+            m3.CrossSection(list(flat[i : i + _AT_ONCE]), m3.FillRule.NonZero)
+            for i in range(0, len(flat), _AT_ONCE)
+        ]
+        while len(areas) > 1:
+            groups = [areas[i : i + 8] for i in range(0, len(areas), 8)]
+            areas = [m3.CrossSection.batch_boolean(group, m3.OpType.Add) for group in groups]
+        return cls(areas[0] if areas else m3.CrossSection())
+
     def __sub__(self, other: Outline) -> Outline:
         return Outline(self._c - other._c)
 
@@ -80,6 +103,19 @@ class Outline:
     def hull(self) -> Outline:
         """Return the smallest area without dents that holds this one."""
         return Outline(self._c.hull())
+
+    def stretched(self, by_mm: ArrayLike) -> Outline:
+        """Return what the area sweeps while it is moved by (2,): its ends and the strip behind each edge."""
+        by = np.asarray(by_mm, float)
+        if not by.any():
+            return self
+        strips = [
+            np.array([a, b, b + by, a + by])
+            for loop in self.loops
+            for a, b in zip(loop, np.roll(loop, -1, axis=0), strict=True)
+        ]
+        turned = [s if _area(s) > 0 else s[::-1] for s in strips if abs(_area(s)) > 1e-12]
+        return Outline.union([self, self.moved(by), *(Outline.polygon(s) for s in turned)])
 
     def filled(self) -> Outline:
         """Return the area with its holes filled."""
@@ -135,6 +171,16 @@ class Outline:
     def touches(self, other: Outline, least_mm2: float = 1e-4) -> bool:
         """Tell whether two areas have more than a hair in common."""
         return (self & other).area_mm2 > least_mm2
+
+
+def _along_curve(points: Floats) -> Ints:
+    """Return the place of (n, 2) points along a curve that keeps neighbours together (Morton order)."""
+    low, size = points.min(axis=0, initial=np.inf), np.ptp(points, axis=0) if len(points) else 1.0
+    cell = ((points - low) / np.maximum(size, 1e-9) * 1023).astype(np.int32)
+    code = np.zeros(len(points), np.int32)
+    for bit in range(10):
+        code |= (cell[:, 0] >> bit & 1) << (2 * bit) | (cell[:, 1] >> bit & 1) << (2 * bit + 1)
+    return code
 
 
 def _area(loop: Floats) -> float:

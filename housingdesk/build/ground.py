@@ -1,0 +1,83 @@
+"""From the placed parts and the wishes for the shell to the ground that an outside form stands on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from housingdesk.build.placed import Placed
+from housingdesk.build.zoning import Zoned
+from housingdesk.errors import SpecError
+from housingdesk.features.forms.ground import HAIR_MM, Ground
+from housingdesk.features.site import Shaft
+from housingdesk.geometry.frames import rotation_to
+from housingdesk.geometry.offset import LEAST_REACH_MM
+from housingdesk.geometry.types import Floats
+from housingdesk.proof.subject import PLANE_OF
+from housingdesk.spec.models import HOUSING_SIDES, FitSpec, ShellSpec
+
+LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
+_ROUND = 24  # corners of the disc that stands for a shaft where it leaves the body
+
+
+def ground_of(shell: ShellSpec, fit: FitSpec, placed: Placed, found: Zoned) -> Ground:
+    """Return what the form must enclose and how far out its sides are to lie.
+
+    Raises
+    ------
+    SpecError : fixed sides leave nothing between them.
+    """
+    tris, reach = enclosed(placed, found)
+    reach = np.maximum(reach, LEAST_REACH_MM)
+    parts = placed.bounds
+    room = np.array(
+        [(tris - reach[:, None, None]).min(axis=(0, 1)), (tris + reach[:, None, None]).max(axis=(0, 1))]
+    )
+    # The height stays: a shaft as thick as its part must not thin the floor under it.
+    least = max(fit.clearance_mm, LEAST_REACH_MM)
+    room[0, 2], room[1, 2] = min(room[0, 2], parts[0, 2] - least), max(room[1, 2], parts[1, 2] + least)
+    outer = room.copy()
+    fixed = set()
+    for side in HOUSING_SIDES:
+        axis, end = PLANE_OF[side]
+        way = 1.0 if end else -1.0
+        wanted = shell.reach_mm(side)
+        if wanted is not None:
+            fixed.add((axis, end))
+            outer[end, axis] = parts[end, axis] + way * wanted
+        else:
+            outer[end, axis] += way * (shell.wall_at_mm(side) + HAIR_MM + shell.extra_mm(side))
+    if not (outer[1] - outer[0] > 1.0).all():
+        raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
+    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed))
+
+
+def enclosed(placed: Placed, found: Zoned) -> tuple[Floats, Floats]:
+    """Return (m, 3, 3) surfaces that the housing must enclose, and their clearances.
+
+    These are all but shafts that leave it sideways, for which a disc stands at the body.
+    A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
+    """
+    tris, reach = found.surfaces(placed)
+    out = np.zeros(len(tris), bool)
+    level = [s for s in found.shafts if abs(s.axis[2]) <= LEVEL]
+    for shaft in level:
+        beyond = (tris - shaft.base_mm) @ shaft.axis > -1e-6
+        beside = tris - shaft.base_mm
+        beside = beside - (beside @ shaft.axis)[..., None] * shaft.axis
+        slim = np.linalg.norm(beside, axis=2) <= shaft.diameter_mm / 2 * 1.02 + 0.02
+        out |= (beyond & slim).all(axis=1)
+    if not out.any() or out.all():
+        return tris, reach
+    discs = [_disc(shaft) for shaft in level]
+    room = np.repeat([shaft.clearance_mm for shaft in level], _ROUND)
+    return np.concatenate([tris[~out], *discs]), np.concatenate([reach[~out], room])
+
+
+def _disc(shaft: Shaft) -> Floats:
+    """Return the round, (k, 3, 3), in which a shaft leaves the body: there it needs its room and a wall."""
+    turn = rotation_to(np.array([0.0, 0.0, 1.0]), shaft.axis)[:3, :3]
+    angle = np.linspace(0, 2 * np.pi, _ROUND, endpoint=False)
+    flat = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1) * shaft.diameter_mm / 2
+    rim = shaft.base_mm + flat @ turn.T
+    middle = np.broadcast_to(shaft.base_mm, rim.shape)
+    return np.stack([middle, rim, np.roll(rim, -1, axis=0)], axis=1)
