@@ -250,8 +250,8 @@ def test_a_click_on_the_bench_chooses_the_place(
     assert station.list.asked.isVisible()
     # Seen from above, the middle of the bench is the middle of the roof: 10 + 0.5 + 2.4 mm up.
     working.bench.view_from("top")
-    qtbot.wait(400)
-    middle = working.bench.interactor.rect().center()
+    qtbot.waitUntil(lambda: working.bench.eye.view.elevation_deg == 90)
+    middle = working.bench.interactor.rect().center() + QPoint(17, 9)  # off the edge of two triangles
     qtbot.mouseMove(working.bench.interactor, middle)
     qtbot.mouseClick(working.bench.interactor, Qt.MouseButton.LeftButton, pos=middle)
     asked = [j for j in clients[0].jobs if isinstance(j, ProposeFeature)]

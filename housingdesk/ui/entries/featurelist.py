@@ -81,11 +81,10 @@ class FeatureList(QWidget):
             if widget is not None and not (isinstance(widget, FeatureEntry) and widget.feature.name in kept):
                 widget.setParent(None)
                 widget.deleteLater()
-        self.entries = {n: e for n, e in self.entries.items() if n in kept}
-        for feature in features:
-            entry = self.entries.get(feature.name)
-            if entry is None:
-                entry = self.entries[feature.name] = FeatureEntry(self.desk, feature)
+        self.entries = {
+            f.name: self.entries[f.name] if f.name in kept else FeatureEntry(self.desk, f) for f in features
+        }
+        for entry in self.entries.values():
             self._list.addWidget(entry)
             self._list.addWidget(rule())
         self._order = order
