@@ -9,12 +9,14 @@ import numpy as np
 
 from housingdesk.build.graph import Node
 from housingdesk.build.ground import ground_of
+from housingdesk.build.halved import Halved as Halved
+from housingdesk.build.halved import halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage
 from housingdesk.build.placed import Placed, place
+from housingdesk.build.playing import play_facts
 from housingdesk.build.results import Quality
 from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
-from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.block import Block
 from housingdesk.features.forms.form import Form
@@ -34,7 +36,6 @@ from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
-CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
 MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for flats and rounds would keep the user waiting
 
 
@@ -47,15 +48,6 @@ class SiteWish:
     clearance_mm: float
     material: str
     hole_extra_mm: float
-
-
-@dataclass(frozen=True, eq=False)
-class Halved:
-    """Finished halves and what the solid kernel counted on them."""
-
-    halves: dict[Side, Mesh]
-    bodies: dict[Side, int]
-    overlap_mm3: float
 
 
 def _patches(
@@ -155,49 +147,6 @@ def _works(wanted: tuple[Feature, ...], _quality: Quality, site: Site) -> Works:
     return build_features(wanted, site) if wanted else Works()
 
 
-def halve(
-    wish: PartingSpec,
-    _quality: Quality,
-    placed: Placed,
-    outside: Outside,
-    lower: Solid,
-    upper: Solid,
-    cavity_lower: Solid,
-    cavity_upper: Solid,
-    passages: tuple[Passage, ...],
-    works: Works,
-) -> Halved:
-    """Cut both blocks at the parting plane, put the features on, and leave out crumbs."""
-    top = float(placed.bounds[1, 2])
-    z = wish.height_mm
-    if not 0.0 < z < top:
-        raise SpecError(
-            f"The parting plane at {z:.2f} mm lies outside the part, which reaches from 0 to {top:.2f} mm; "
-            "choose a height between."
-        )
-    halves: dict[Side, Mesh] = {}
-    bodies: dict[Side, int] = {}
-    kept: dict[Side, Solid] = {}
-    hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
-    trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
-    collars = outside.collars(z)
-    for side in SIDES:
-        hollows = [hollow[side], *(p.cut for p in passages)]
-        if side in collars:
-            trimmed[side] = trimmed[side] | collars[side].without(hollows)
-        solid = works.on(side, trimmed[side], hollows)
-        pieces = solid.bodies()
-        if not pieces or pieces[0].volume_mm3 <= 0:
-            raise SpecError(
-                f"Nothing is left of the {side} half; give its sides more room or move the parting plane."
-            )
-        large = [p for p in pieces if p.volume_mm3 >= CRUMB_SHARE * pieces[0].volume_mm3]
-        kept[side] = large[0] if len(large) == 1 else Solid.union(large)
-        halves[side] = kept[side].mesh()
-        bodies[side] = len(large)
-    return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3)
-
-
 def _proof(
     wish: tuple[FitSpec, ShellSpec, PartingSpec],
     _quality: Quality,
@@ -208,7 +157,7 @@ def _proof(
     costs: Profile,
     passages: tuple[Passage, ...],
     works: Works,
-    form: Solid,
+    outside: Outside,
 ) -> Proof:
     fit, shell, parting = wish
     relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
@@ -235,7 +184,7 @@ def _proof(
                 *(ZoneWish(z.name, z.purpose, z.clearance_mm) for z in fit.zones),
             ),
             face_zone=found.zone,
-            form=form.mesh(),
+            form=outside.reach.mesh(),
             contacts=tuple(c for w in works.made.values() for c in w.contacts),
             kept=fit.keep_material,
         )
@@ -293,6 +242,17 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "halves", 2, lambda s: s.parting,
             ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,
             "Parting the halves",
+        ),
+        Node(
+            "unpadded", 1, lambda s: s.parting,
+            (
+                "halves", "placed", "form", "block_lower", "block_upper", *cavities, "passages", "works",
+            ), halve_without_pads, True,
+        ),
+        Node(
+            "play", 1, lambda _: None,
+            ("placed", "patches", "zones", "works", "halves", "unpadded"), play_facts, True,
+            "Measuring how far the part can move",
         ),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),

@@ -28,11 +28,12 @@ from housingdesk.build.zoning import Zoned, propose_zones
 from housingdesk.features.feature import Feature
 from housingdesk.features.registry import kind_of
 from housingdesk.features.site import Site
+from housingdesk.finding import worst_first
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.patches import Patch, smooth_neighbours
 from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Floats, Mesh
-from housingdesk.proof.facts import Proof
+from housingdesk.proof.facts import PlayFacts, Proof
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import Point, ZoneSpec
@@ -79,6 +80,7 @@ class Builder:
         works: Works = get("works")
         passages: tuple[Passage, ...] = get("passages")
         proof: Proof | None = get("proof") if quality == "final" else None
+        play: PlayFacts | None = get("play") if quality == "final" else None
         return BuildResult(
             generation=generation,
             quality=quality,
@@ -89,8 +91,9 @@ class Builder:
             parts=placed.parts,
             halves=halved.halves,
             facts=None if proof is None else proof.halves,
-            findings=() if proof is None else proof.findings,
+            findings=worst_first([f for p in (proof, play) if p is not None for f in p.findings]),
             zones=() if proof is None else proof.zones,
+            play=play,
             section=None if section is None else _cut(section, placed, halved),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),

@@ -13,6 +13,7 @@ from housingdesk.geometry.inspect import MeshFacts as MeshFacts
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
+from housingdesk.proof.facts import PlayFacts as PlayFacts
 from housingdesk.proof.facts import ZoneFacts as ZoneFacts
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
 from housingdesk.spec.zones import ZoneSpec
@@ -97,6 +98,7 @@ class BuildResult:
     zone_faces : for each part, which of the spec's zones each of its faces belongs to; -1 for the body.
     passages : ways out of turning zones.
     zones : gaps measured around each zone, the body first; only for final quality.
+    play : how far the part can move in the closed housing; only for final quality.
     features : what each feature made, by name.
     said : what was found about single features, by name; also in drafts.
     """
@@ -116,6 +118,7 @@ class BuildResult:
     zone_faces: tuple[Ints, ...] = ()
     passages: tuple[PassageFacts, ...] = ()
     zones: tuple[ZoneFacts, ...] = ()
+    play: PlayFacts | None = None
     features: dict[str, FeatureFacts] = field(default_factory=dict)
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 

@@ -16,6 +16,7 @@ from housingdesk.build.results import BuildResult, HalfFacts, ZoneFacts
 from housingdesk.deliver.pose import Pose, print_pose, side_by_side
 from housingdesk.files.atomic import staged_folder
 from housingdesk.files.write import write_3mf, write_ply, write_stl
+from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec
@@ -96,6 +97,7 @@ def proof_document(
         "going_in": {
             side: {"relief_mm3": facts[side].relief_mm3, "clear": facts[side].clear} for side in SIDES
         },
+        "play": None if result.play is None else _play(result.play.now),
         "passages": [
             {"axis": list(p.axis), "centre_mm": list(p.centre_mm), "diameter_mm": p.diameter_mm}
             for p in result.passages
@@ -141,6 +143,11 @@ def _zone(zone: ZoneFacts) -> dict[str, Any]:
         "min_gap_mm": _finite(zone.min_gap_mm),
         "median_gap_mm": _finite(zone.median_gap_mm),
     }
+
+
+def _play(play: Play) -> dict[str, list[float]]:
+    names = ("x_mm", "y_mm", "z_mm", "turn_deg")
+    return {name: [-getattr(play, name)[0], getattr(play, name)[1]] for name in names}
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

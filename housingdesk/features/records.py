@@ -54,10 +54,18 @@ class Joint:
 
 @dataclass(frozen=True, slots=True)
 class Contact:
-    """A place where the housing touches the part on purpose."""
+    """A place where the housing touches the part on purpose.
+
+    Attributes
+    ----------
+    centre_mm, radius_mm : a ball that holds all of the housing and of the part that come nearer there than
+        the clearance, also while the part slides in.
+    press_mm : how deep the housing stands into the untouched part there.
+    """
 
     centre_mm: Point
     radius_mm: float
+    press_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,7 @@ class Work:
     ----------
     add : material that the cavity still takes its share of (bosses, ears, feet).
     pads : material that stands into the cavity on purpose (crush ribs).
+    soft : foam or tape that holds the part and is not printed; it counts when play is measured.
     cut : holes, pockets, grooves.
     needs : bodies that must stay solid around holes, for the check of pairs that collide.
     keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
@@ -45,6 +46,7 @@ class Work:
 
     add: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     pads: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
+    soft: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     cut: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     needs: tuple[Solid, ...] = ()
     keep_out: tuple[Solid, ...] = ()

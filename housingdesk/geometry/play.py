@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -17,6 +16,8 @@ from numpy.typing import ArrayLike
 from housingdesk.geometry.contact import first_contacts
 from housingdesk.geometry.contact_surface import Surface, loose_surface, solid_surface, together
 from housingdesk.geometry.frames import rotation_to
+from housingdesk.geometry.freedom import Play as Play
+from housingdesk.geometry.freedom import Range
 from housingdesk.geometry.types import Floats, Mesh
 
 CRUSH_MM = (
@@ -24,36 +25,6 @@ CRUSH_MM = (
 )
 _WINDOWS_MM = (0.3, 1.2, 4.8, 19.2)
 _WINDOWS_DEG = (1.0, 4.0, 16.0, 64.0)
-
-Range = tuple[float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Play:
-    """How far the part can move, each as (towards minus, towards plus), both zero or positive.
-
-    Attributes
-    ----------
-    x_mm, y_mm, z_mm : along the axes of the frame the meshes are in (the build frame).
-    turn_deg : about the axis asked for; plus is right-handed about its direction.
-    turn_x_deg, turn_y_deg, turn_z_deg : about the three build axes through the same point.
-    limit_mm, limit_deg : where the search ended; a figure equal to it means free that far.
-    """
-
-    x_mm: Range
-    y_mm: Range
-    z_mm: Range
-    turn_deg: Range
-    turn_x_deg: Range
-    turn_y_deg: Range
-    turn_z_deg: Range
-    limit_mm: float
-    limit_deg: float
-
-    @property
-    def turns_freely(self) -> bool:
-        """Whether nothing stops the part from turning about the axis within the limit."""
-        return min(self.turn_deg) >= self.limit_deg
 
 
 def play(

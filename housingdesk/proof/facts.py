@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from housingdesk.finding import Finding
+from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import Floats, Side
 from housingdesk.spec.zones import Purpose
 
@@ -62,6 +63,29 @@ class ZoneFacts:
     max_gap_mm: float
     min_gap_at_mm: Point
     below_mm: Floats = field(default_factory=lambda: np.zeros((0, 3)))
+
+
+@dataclass(frozen=True, slots=True)
+class PlayFacts:
+    """How far the part can still move in the closed housing.
+
+    Attributes
+    ----------
+    about : name of the turning zone whose axis ``Play.turn_deg`` is about; empty without one, and the axis
+        is the upright one through the parts' middle.
+    axis_mm, axis : (3,) a point of that axis and its direction, build frame.
+    now : with everything that holds the part.
+    before : without ribs and pads; None where there are none.
+    stops : what of the part meets the housing first when it is turned that way and the other, in words.
+    """
+
+    about: str
+    axis_mm: Point
+    axis: Point
+    now: Play
+    before: Play | None = None
+    stops: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

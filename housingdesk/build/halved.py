@@ -1,0 +1,89 @@
+"""The step that parts the blocks and puts the features on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from housingdesk.build.passages import Passage
+from housingdesk.build.placed import Placed
+from housingdesk.build.results import Quality
+from housingdesk.build.works import Works
+from housingdesk.errors import SpecError
+from housingdesk.features.forms.ground import Outside
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import SIDES, Mesh, Side
+from housingdesk.spec.models import PartingSpec
+
+CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
+
+
+@dataclass(frozen=True, eq=False)
+class Halved:
+    """Finished halves and what the solid kernel counted on them."""
+
+    halves: dict[Side, Mesh]
+    bodies: dict[Side, int]
+    overlap_mm3: float
+
+
+def halve(
+    wish: PartingSpec,
+    _quality: Quality,
+    placed: Placed,
+    outside: Outside,
+    lower: Solid,
+    upper: Solid,
+    cavity_lower: Solid,
+    cavity_upper: Solid,
+    passages: tuple[Passage, ...],
+    works: Works,
+) -> Halved:
+    """Cut both blocks at the parting plane, put the features on, and leave out crumbs."""
+    top = float(placed.bounds[1, 2])
+    z = wish.height_mm
+    if not 0.0 < z < top:
+        raise SpecError(
+            f"The parting plane at {z:.2f} mm lies outside the part, which reaches from 0 to {top:.2f} mm; "
+            "choose a height between."
+        )
+    halves: dict[Side, Mesh] = {}
+    bodies: dict[Side, int] = {}
+    kept: dict[Side, Solid] = {}
+    hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
+    trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
+    collars = outside.collars(z)
+    for side in SIDES:
+        hollows = [hollow[side], *(p.cut for p in passages)]
+        if side in collars:
+            trimmed[side] = trimmed[side] | collars[side].without(hollows)
+        solid = works.on(side, trimmed[side], hollows)
+        pieces = solid.bodies()
+        if not pieces or pieces[0].volume_mm3 <= 0:
+            raise SpecError(
+                f"Nothing is left of the {side} half; give its sides more room or move the parting plane."
+            )
+        large = [p for p in pieces if p.volume_mm3 >= CRUMB_SHARE * pieces[0].volume_mm3]
+        kept[side] = large[0] if len(large) == 1 else Solid.union(large)
+        halves[side] = kept[side].mesh()
+        bodies[side] = len(large)
+    return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3)
+
+
+def halve_without_pads(
+    wish: PartingSpec,
+    quality: Quality,
+    halved: Halved,
+    placed: Placed,
+    outside: Outside,
+    lower: Solid,
+    upper: Solid,
+    cavity_lower: Solid,
+    cavity_upper: Solid,
+    passages: tuple[Passage, ...],
+    works: Works,
+) -> Halved:
+    """Return the halves as they would be without what stands into the cavity on purpose."""
+    if not any(w.pads for w in works.made.values()):
+        return halved
+    bare = Works({name: replace(w, pads={}) for name, w in works.made.items()})
+    return halve(wish, quality, placed, outside, lower, upper, cavity_lower, cavity_upper, passages, bare)

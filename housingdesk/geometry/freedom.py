@@ -1,0 +1,45 @@
+"""The figures of play, apart from the compiled code that finds them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """How far the part can move, each as (towards minus, towards plus), both zero or positive.
+
+    Attributes
+    ----------
+    x_mm, y_mm, z_mm : along the axes of the frame the meshes are in (the build frame).
+    turn_deg : about the axis asked for; plus is right-handed about its direction.
+    turn_x_deg, turn_y_deg, turn_z_deg : about the three build axes through the same point.
+    limit_mm, limit_deg : where the search ended; a figure equal to it means free that far.
+    """
+
+    x_mm: Range
+    y_mm: Range
+    z_mm: Range
+    turn_deg: Range
+    turn_x_deg: Range
+    turn_y_deg: Range
+    turn_z_deg: Range
+    limit_mm: float
+    limit_deg: float
+
+    @property
+    def turns_freely(self) -> bool:
+        """Whether nothing stops the part from turning about the axis within the limit."""
+        return min(self.turn_deg) >= self.limit_deg
+
+    def least(self, other: Play) -> Play:
+        """Return the play where both sets of obstacles stand in the way."""
+        pairs = {
+            f.name: (getattr(self, f.name), getattr(other, f.name))
+            for f in fields(self)
+            if not f.name.startswith("limit")
+        }
+        least = {name: (min(a[0], b[0]), min(a[1], b[1])) for name, (a, b) in pairs.items()}
+        return Play(**least, limit_mm=self.limit_mm, limit_deg=self.limit_deg)

@@ -1,0 +1,144 @@
+"""Play in the closed housing: exact first contacts of the untouched part with the finished halves.
+
+Where the housing presses on the part on purpose (`Contact`), halves and part run into each other from the
+start.  There the part has no room towards the rib, and must be free to leave it.  So the halves are measured
+twice: without the contacts as they are, and the bodies within the contacts alone with their press allowed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from housingdesk.features.records import Contact
+from housingdesk.geometry.frames import rotation_about
+from housingdesk.geometry.freedom import Play, Range
+from housingdesk.geometry.measure import nearest
+from housingdesk.geometry.patches import Patch, describe, patch_at
+from housingdesk.geometry.play import play
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Floats, Mesh, joined
+from housingdesk.proof.contacts import pared
+from housingdesk.proof.facts import PlayFacts
+from housingdesk.proof.finding import Finding
+from housingdesk.proof.wording import mm, triple
+
+PRESS_SLACK_MM = 0.03  # a rib's chords and a round part's facets, besides the press asked
+TOUCHES_MM = 0.004  # what is so near after turning up to the first contact is what stops it
+_CODE = "play"
+_HOLD = "Add locating ribs or pads, or lower the clearance."
+
+
+def measure_play(
+    part: Mesh,
+    halves: Sequence[Mesh],
+    axis_mm: Floats,
+    axis: Floats,
+    contacts: tuple[Contact, ...] = (),
+    soft: Sequence[Mesh] = (),
+) -> Play:
+    """Return the play of a part in closed halves, contacts and pads included.
+
+    Parameters
+    ----------
+    part : all parts as one body.
+    axis_mm, axis : (3,) the axis to turn about.
+    contacts : where the halves press on the part.
+    soft : closed bodies of pads that hold the part besides, squeezed by no more than the contacts' press.
+    """
+    bare = [pared(half, contacts) for half in halves]
+    found = play(part, bare, axis_mm, axis, crush_mm=0.0)
+    pressing = [*_spots(halves, contacts), *soft]
+    if pressing:
+        press = max((c.press_mm for c in contacts), default=0.0) + PRESS_SLACK_MM
+        found = found.least(play(part, pressing, axis_mm, axis, crush_mm=press))
+    return found
+
+
+def _spots(halves: Sequence[Mesh], contacts: tuple[Contact, ...]) -> list[Mesh]:
+    """Return what of the halves lies within contacts."""
+    if not contacts:
+        return []
+    balls = Solid.union(Solid.ball(c.centre_mm, c.radius_mm) for c in contacts)
+    cut = (Solid.from_mesh(half) & balls for half in halves)
+    return [spot.mesh() for spot in cut if not spot.is_empty]
+
+
+def stops(
+    part: Mesh, patches: Sequence[Patch], obstacles: Sequence[Mesh], facts: PlayFacts
+) -> tuple[str, ...]:
+    """Say what of the part meets the housing first when turned about the axis, back and forth.
+
+    Parameters
+    ----------
+    patches : of the part, their faces numbered as the part's.
+    obstacles : halves and pads.
+    """
+    still = joined(list(obstacles))
+    said = []
+    for way, angle in zip((-1.0, 1.0), facts.now.turn_deg, strict=True):
+        if angle >= facts.now.limit_deg:
+            continue
+        turned = part.moved(_about(facts, way * angle))
+        mine, _, _ = nearest(turned.vertices, still)
+        mine_touch = np.isin(part.faces, np.flatnonzero(mine <= TOUCHES_MM)).any(axis=1)
+        theirs, _, met = nearest(still.vertices, turned)
+        faces = np.union1d(np.flatnonzero(mine_touch), met[theirs <= TOUCHES_MM])
+        found = {id(p): p for f in faces if (p := patch_at(tuple(patches), int(f)))}
+        flats = sorted((p for p in found.values() if p.kind == "flat"), key=lambda p: -p.area_mm2)
+        named = flats or sorted(found.values(), key=lambda p: -p.area_mm2)
+        said += [describe(p) for p in named[:2]]
+    return tuple(dict.fromkeys(said))
+
+
+def _about(facts: PlayFacts, degrees: float) -> Floats:
+    point = np.array(facts.axis_mm)
+    there, back = np.eye(4), np.eye(4)
+    there[:3, 3], back[:3, 3] = point, -point
+    return np.asarray(there @ rotation_about(np.array(facts.axis), degrees) @ back)
+
+
+def judged(facts: PlayFacts) -> PlayFacts:
+    """Return the facts with their line of the proof sheet."""
+    now = facts.now
+    about = f"the {facts.about}" if facts.about else "the upright axis"
+    message = f"Closed, the part can move {_shifts(now)} and turn {_turn(now.turn_deg, now)} about {about}"
+    if facts.stops and not now.turns_freely:
+        message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
+    message += "."
+    if facts.before is not None:
+        was = facts.before
+        message += f" Without ribs and pads it could move {_shifts(was)} and turn {_turn(was.turn_deg, was)}."
+    loose = max(*now.x_mm, *now.y_mm, *now.z_mm) >= now.limit_mm
+    where = triple(facts.axis_mm)
+    if loose:
+        message += " On one side nothing holds it at all."
+        finding = Finding(_CODE, "caution", message, f"Close that side, or: {_HOLD}", where)
+    elif facts.about and now.turns_freely:
+        message += " Nothing takes up the torque of the shaft."
+        finding = Finding(_CODE, "caution", message, _HOLD, where)
+    else:
+        finding = Finding(_CODE, "pass", message, where_mm=where)
+    return replace(facts, findings=(finding,))
+
+
+def _shifts(found: Play) -> str:
+    words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
+    pairs = (found.x_mm, found.y_mm, found.z_mm)
+    return ", ".join(
+        f"{_length(pair[0], found)} {less} and {_length(pair[1], found)} {more}"
+        for (less, more), pair in zip(words, pairs, strict=True)
+    )
+
+
+def _length(value: float, found: Play) -> str:
+    return "freely" if value >= found.limit_mm else mm(value)
+
+
+def _turn(pair: Range, found: Play) -> str:
+    if min(pair) >= found.limit_deg:
+        return "freely"
+    back, forth = ("freely" if v >= found.limit_deg else f"{v:.2f}°" for v in pair)
+    return f"{back} one way and {forth} the other"
