@@ -1,0 +1,168 @@
+"""Where upright screws and dowels may stand: corners, clear of the cavity, of openings and of the outside."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from housingdesk.features.site import Site
+from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.geometry.types import Floats
+
+Place = tuple[float, float]
+
+SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for
+EAR_REACH = 0.95  # an ear's middle lies at most this share of its radius outside, so that it is rooted
+NEAR = 0.3  # of the housing's smaller side: further than this from its corner a place is no corner
+
+
+def blocked(site: Site) -> Outline:
+    """Return the area where nothing upright may pass: cavities, passages, what other features keep free."""
+    bodies = [s for w in site.done.values() for s in (*w.keep_out, *w.needs)]
+    return Outline.union([site.keep_clear, *(s.silhouette() for s in bodies)]).simplified(SIMPLER_MM)
+
+
+def footing(site: Site) -> Outline:
+    """Return the area that the outside form fills at every height an upright screw passes."""
+    z, (low, high) = site.parting_z_mm, site.outer_mm[:, 2].tolist()
+    heights = (z, z + 0.6 * (high - z), z - 0.6 * (z - low))
+    area = site.form.section_at(heights[0])
+    for height in heights[1:]:
+        area = area & site.form.section_at(height)
+    return area
+
+
+def targets(area: Outline, count: int, inset_mm: float) -> list[Place]:
+    """Return where screws would best stand, from the corners of the area's box to its long sides."""
+    (x0, y0), (x1, y1) = (area.bounds + np.array([[inset_mm], [-inset_mm]])).tolist()
+    corners = [(x0, y0), (x1, y1), (x0, y1), (x1, y0)]
+    along_x = x1 - x0 >= y1 - y0
+    middles = [((x0 + x1) / 2, y0), ((x0 + x1) / 2, y1)] if along_x else [
+        (x0, (y0 + y1) / 2), (x1, (y0 + y1) / 2)]  # fmt: skip
+    if count == 1:
+        return middles[:1]
+    if count == 3:
+        return [corners[0], corners[3] if along_x else corners[2], middles[1]]
+    out = corners[: min(count, 4)]
+    more = max(0, count - 4)
+    for side, number in ((0, (more + 1) // 2), (1, more // 2)):
+        for share in (np.arange(1, number + 1) / (number + 1)).tolist():
+            x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
+            out.append((x, (y0, y1)[side]) if along_x else ((x0, x1)[side], y))
+    return out
+
+
+def choose(site: Site, count: int, radius_mm: float) -> list[Place]:
+    """Return places for upright bosses; fewer than ``count`` where there is no room for all.
+
+    Inside the form where the block has room near its corners, else half outside, where an ear is grown.
+
+    Parameters
+    ----------
+    radius_mm : of the boss, hole and needed wall together; kept from cavities, openings and the outside.
+    """
+    area, taken = footing(site), blocked(site)
+    near = max(2 * radius_mm, NEAR * float(np.ptp(area.bounds, axis=0).min()))
+    solid = area.grown(-radius_mm)
+    rooted = site.form.section_at(site.parting_z_mm).grown(EAR_REACH * radius_mm)
+    keep_off = taken.grown(radius_mm)
+    found: list[Place] = []
+    for inside, edge in zip(targets(area, count, radius_mm), targets(area, count, 0.0), strict=True):
+        for whole, target in ((solid, inside), (rooted, edge)):
+            place = nearest(whole - keep_off, target)
+            if place is not None and np.hypot(*np.subtract(place, target)) <= near:
+                found.append(place)
+                keep_off = keep_off | Outline.circle(place, 2 * radius_mm)
+                break
+    return found
+
+
+def ear(site: Site, place: Place, radius_mm: float) -> Solid | None:
+    """Return the body that a boss needs beyond the outside form, its roots rounded; None where it needs none.
+
+    It reaches as high and as low as the form beside it, so that both halves print without supports.
+    """
+    disc = Outline.circle(place, radius_mm)
+    form = site.form.section_at(site.parting_z_mm)
+    if form.covers(disc, 0.01):
+        return None
+    near = disc.grown(2.5 * radius_mm)
+    local = form & near
+    if local.is_empty:
+        return None
+    # Closing by a disc rounds the inner corners where the boss meets the wall.
+    grown = (local | disc).grown(radius_mm).grown(-radius_mm) & disc.grown(1.2 * radius_mm)
+    low, high = (
+        column(site.form, disc.grown(0.5 * radius_mm) & form.grown(0.01)) or site.outer_mm[:, 2].tolist()
+    )
+    return Solid.prism((grown | disc) - form.grown(-0.05), low, high)
+
+
+def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
+    """Return the least and the greatest height of a form over an area; None where it has nothing there."""
+    low, high = form.bounds[:, 2].tolist()
+    body = form & Solid.prism(disc, low - 1.0, high + 1.0) if not disc.is_empty else Solid.empty()
+    if body.is_empty:
+        return None
+    bottom, top = body.bounds[:, 2].tolist()
+    return bottom, top
+
+
+def faces(form: Solid, disc: Outline) -> tuple[float, float] | None:
+    """Return the highest floor and the lowest roof over an area: between them the form is solid."""
+    low, high = form.bounds[:, 2].tolist()
+    body = form & Solid.prism(disc, low - 1.0, high + 1.0)
+    if body.is_empty:
+        return None
+    mesh = body.mesh()
+    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
+    up = np.cross(b - a, c - a)
+    slope = up[:, 2] / np.maximum(np.linalg.norm(up, axis=1), 1e-300)
+    z = mesh.vertices[:, 2][mesh.faces]
+    return float(z[slope < -0.02].max()), float(z[slope > 0.02].min())
+
+
+def nearest(area: Outline, target: ArrayLike) -> Place | None:
+    """Return the point of an area that is nearest to a (2,) target; None for an empty area."""
+    point = np.asarray(target, float)
+    loops = area.loops
+    if not loops:
+        return None
+    if contains(loops, point):
+        return float(point[0]), float(point[1])
+    starts = np.concatenate(loops)
+    ends = np.concatenate([np.roll(loop, -1, axis=0) for loop in loops])
+    way = ends - starts
+    share = np.einsum("ij,ij->i", point - starts, way) / np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
+    spots = starts + np.clip(share, 0.0, 1.0)[:, None] * way
+    x, y = spots[np.linalg.norm(spots - point, axis=1).argmin()].tolist()
+    return x, y
+
+
+def contains(loops: Iterable[Floats], point: Floats) -> bool:
+    """Tell whether a (2,) point lies inside loops, loops within loops being holes (crossing number)."""
+    inside = False
+    for loop in loops:
+        a, b = loop, np.roll(loop, -1, axis=0)
+        crosses = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
+        rise = np.where(crosses, b[:, 1] - a[:, 1], 1.0)
+        x = a[:, 0] + (point[1] - a[:, 1]) / rise * (b[:, 0] - a[:, 0])
+        inside ^= bool(np.count_nonzero(crosses & (x > point[0])) % 2)
+    return inside
+
+
+def least_distance(area: Outline, point: ArrayLike) -> float:
+    """Return the distance from a (2,) point to an area's border, mm; infinite for an empty area."""
+    at = np.asarray(point, float)
+    loops = area.loops
+    if not loops:
+        return float("inf")
+    best = np.inf
+    for loop in loops:
+        way = np.roll(loop, -1, axis=0) - loop
+        share = np.einsum("ij,ij->i", at - loop, way) / np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
+        spots = loop + np.clip(share, 0.0, 1.0)[:, None] * way
+        best = min(best, float(np.linalg.norm(spots - at, axis=1).min()))
+    return best

@@ -1,0 +1,316 @@
+"""Screws that close the housing: places, lengths, holes for head, shank and thread."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import ClassVar, Literal, Self
+
+from pydantic import Field
+
+from housingdesk.errors import SpecError
+from housingdesk.features import places as ground
+from housingdesk.features.feature import Feature, Station
+from housingdesk.features.hardware import AROUND_MM, RECORD_KIND, Hardware, Head, Holds, HoleFit, hardware
+from housingdesk.features.places import Place
+from housingdesk.features.records import BillLine, Fastener
+from housingdesk.features.screw_holes import cut_head, cut_thread, kept_free, kept_solid
+from housingdesk.features.site import Site
+from housingdesk.features.stack import Stack, stack
+from housingdesk.features.work import Handle, Work
+from housingdesk.finding import Finding
+from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.geometry.types import Floats, Side
+from housingdesk.standards.screws import ScrewSize
+
+THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
+SLACK_MM = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class Screw:
+    """One screw where it stands.
+
+    Attributes
+    ----------
+    place : (x, y) of its axis.
+    up : +1 where the head is above, -1 where it is below.
+    parting_z_mm, head_z_mm, thread_z_mm : heights of the plane and of the outer faces of both halves.
+    """
+
+    place: Place
+    up: float
+    parting_z_mm: float
+    head_z_mm: float
+    thread_z_mm: float
+    kit: Hardware
+    stack: Stack
+    least_wall_mm: float
+
+    @property
+    def seat_z_mm(self) -> float:
+        """Height of the seat of the head."""
+        return self.head_z_mm - self.up * self.stack.seat_mm
+
+    @property
+    def tip_z_mm(self) -> float:
+        """Height of the screw's tip."""
+        return self.parting_z_mm - self.up * self.stack.reach_mm
+
+    def record(self) -> Fastener:
+        """Return the line of the proof document."""
+        x, y = self.place
+        return Fastener(
+            size=self.kit.size,
+            kind=RECORD_KIND[self.kit.holds],
+            axis_mm=((x, y, self.seat_z_mm), (x, y, self.tip_z_mm)),
+            clear_hole_mm=self.kit.clear_mm,
+            pilot_or_insert_hole_mm=self.kit.thread_mm,
+            head_hole_mm=self.kit.head_mm,
+            head_depth_mm=self.kit.head_deep_mm if self.kit.cone else self.stack.seat_mm,
+            length_mm=self.stack.length_mm,
+            engagement_mm=self.stack.engagement_mm,
+            least_wall_mm=self.least_wall_mm,
+        )
+
+
+class Screws(Feature):
+    """Screws through one half into the other."""
+
+    TITLE: ClassVar[str] = "Screws"
+    STATION: ClassVar[Station] = "Joints"
+    SENTENCE: ClassVar[str] = (
+        "Close it with {count} screws {size}, {length_mm} long, held by {holds}; "
+        "{head} heads, {seat}, from {head_from}."
+    )
+    ORDER: ClassVar[int] = 60
+
+    kind: Literal["screws"] = "screws"
+    size: ScrewSize = Field(
+        default="M3", title="size", description="M3 suits most housings up to a hand's size."
+    )
+    count: int = Field(
+        default=4, ge=1, le=16, title="number of screws",
+        description="One at each corner; more along the long sides keep a long edge shut.",
+    )  # fmt: skip
+    length_mm: float | None = Field(
+        default=None, ge=3, le=60, title="length of the screws",
+        description="As needed: the length on sale whose thread holds, with the head as shallow as can be.",
+    )  # fmt: skip
+    holds: Holds = Field(
+        default="heat-set inserts", title="what holds the screws",
+        description="Inserts and nuts stand opening again and again; printed threads only a few times.",
+    )  # fmt: skip
+    head: Head = Field(
+        default="cap", title="heads",
+        description="Cap heads press flat on the plastic; countersunk ones wedge it apart if too tight.",
+    )  # fmt: skip
+    seat: Literal["sunk", "proud"] = Field(
+        default="sunk", title="seat of the heads",
+        description="Sunk heads lie below the face; countersunk ones are always flush.",
+    )  # fmt: skip
+    head_from: Literal["above", "below"] = Field(
+        default="above", title="side of the heads", description="From which side the screwdriver comes."
+    )
+    hole: HoleFit = Field(
+        default="medium", title="fit of the holes",
+        description="ISO 273: fine for exact places, coarse where the halves must find each other.",
+    )  # fmt: skip
+    places_mm: tuple[Place, ...] = Field(
+        default=(), max_length=16, title="places of the screws",
+        description="Empty: chosen by the program at every change. Drag a screw to keep all where they are.",
+    )  # fmt: skip
+
+    @classmethod
+    def proposed(cls, site: Site) -> Self:
+        """Propose four screws, six on a long housing, smaller ones on a small one."""
+        x, y, _ = (site.outer_mm[1] - site.outer_mm[0]).tolist()
+        size: ScrewSize = "M2" if max(x, y) < 35 else "M3" if max(x, y) < 160 else "M4"
+        return cls(size=size, count=6 if max(x, y) > 120 and max(x, y) > 1.5 * min(x, y) else 4)
+
+    @classmethod
+    def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self:
+        """Propose one screw where the user clicked."""
+        x, y, _ = point_mm.tolist()
+        return cls(count=1, places_mm=((x, y),), head_from="below" if normal[2] < -0.5 else "above")
+
+    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
+        """Return the feature with one screw dragged; the others stay where they are from then on."""
+        number, places = _read_key(handle)
+        x, y, _ = to_mm.tolist()
+        places.insert(number, (round(x, 3), round(y, 3)))
+        return self.model_copy(update={"places_mm": tuple(places), "count": len(places)})
+
+    def build(self, site: Site) -> Work:
+        """Make the holes, and ears where the form has no room."""
+        kit = hardware(
+            self.size,
+            self.holds,
+            self.head,
+            self.seat == "sunk",
+            self.hole,
+            site.material,
+            site.hole_extra_mm,
+        )
+        radius = kit.boss_radius_mm
+        chosen = list(self.places_mm) or ground.choose(site, self.count, radius)
+        if not chosen:
+            raise SpecError("There is no room for a screw beside the part; make the sides reach further out.")
+        findings = [] if self.places_mm or len(chosen) == self.count else [self._fewer(len(chosen))]
+        ears = {p: e for p in chosen if (e := ground.ear(site, p, radius)) is not None}
+        form = Solid.union([site.form, *ears.values()])
+        made, refused = self._screws(site, kit, chosen, form)
+        findings += refused
+        if not made:
+            raise SpecError(refused[0].message)
+        findings += _judged(self.name, kit, made, site.material)
+        return self._work(site, kit, made, ears, form, findings)
+
+    def _screws(
+        self, site: Site, kit: Hardware, chosen: list[Place], form: Solid
+    ) -> tuple[list[Screw], list[Finding]]:
+        """Return the screws that can stand, and a finding for each that cannot."""
+        made, refused = [], []
+        clear, outline = ground.blocked(site), form.section_at(site.parting_z_mm)
+        for number, place in enumerate(chosen, 1):
+            disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5))
+            found = ground.faces(form, disc)
+            x, y = place
+            where = (x, y, site.parting_z_mm)
+            if found is None or clear.touches(Outline.circle(place, kit.clear_mm / 2)):
+                refused.append(
+                    Finding("screw-place", "fail", f"Screw {number} of {self.name} misses the housing, or "
+                            "runs into the cavity or an opening.", "Drag it elsewhere.", where)
+                )  # fmt: skip
+                continue
+            up = 1.0 if self.head_from == "above" else -1.0
+            floor, roof = found
+            head_z, thread_z = (roof, floor) if up > 0 else (floor, roof)
+            z = site.parting_z_mm
+            try:
+                heights = stack(kit, abs(head_z - z), abs(thread_z - z), site.wall_mm, self.length_mm)
+            except SpecError as error:
+                refused.append(
+                    Finding("screw-length", "fail", str(error), "Or move the parting plane.", where)
+                )
+                continue
+            room = min(ground.least_distance(outline, place), ground.least_distance(clear, place))
+            widest = max(kit.head_radius_mm, kit.thread_mm / 2, kit.nut_radius_mm)
+            made.append(Screw(place, up, z, head_z, thread_z, kit, heights, room - widest))
+        return made, refused
+
+    def _fewer(self, count: int) -> Finding:
+        return Finding(
+            "screw-count",
+            "caution",
+            f"There is room for {count} of {self.count} screws.",
+            "Let the sides reach further out, or take smaller screws.",
+        )
+
+    def _work(
+        self,
+        site: Site,
+        kit: Hardware,
+        made: list[Screw],
+        ears: dict[Place, Solid],
+        form: Solid,
+        findings: list[Finding],
+    ) -> Work:
+        z = site.parting_z_mm
+        head, thread = self.sides()
+        rooted = [ears[s.place] for s in made if s.place in ears]
+        low, high = _reach_of(site, form)
+        ends = {"upper": high, "lower": low}
+        around = ground.blocked(site) | Outline.union(
+            Outline.circle(s.place, kit.boss_radius_mm) for s in made
+        )
+        outline = form.section_at(z)
+        cuts: dict[Side, tuple[Solid, ...]] = {
+            head: tuple(cut_head(s, ends[head]) for s in made),
+            thread: tuple(cut_thread(s, ends[thread], outline, around) for s in made),
+        }
+        places = [s.place for s in made]
+        return Work(
+            add={"lower": tuple(e.below(z) for e in rooted), "upper": tuple(e.above(z) for e in rooted)},
+            cut=cuts,
+            needs=tuple(body for s in made for body in kept_solid(s)),
+            keep_out=tuple(body for s in made for body in kept_free(s, ends[head])),
+            fasteners=tuple(s.record() for s in made),
+            bill=_bill(kit, made),
+            findings=tuple(findings),
+            handles=tuple(
+                Handle(_key(i, places), (*s.place, s.head_z_mm), label=f"Screw {i + 1} of {self.name}")
+                for i, s in enumerate(made)
+            ),
+        )
+
+    def sides(self) -> tuple[Side, Side]:
+        """Return which half has the heads, and which the threads."""
+        return ("upper", "lower") if self.head_from == "above" else ("lower", "upper")
+
+
+def _reach_of(site: Site, form: Solid) -> tuple[float, float]:
+    """Return heights that lie outside everything that may stand before a head: feet and the like."""
+    bodies = [form, *(s for w in site.done.values() for group in w.add.values() for s in group)]
+    boxes = [b.bounds for b in bodies if not b.is_empty]
+    return min(float(b[0, 2]) for b in boxes) - 1.0, max(float(b[1, 2]) for b in boxes) + 1.0
+
+
+def _judged(name: str, kit: Hardware, made: list[Screw], material: str) -> list[Finding]:
+    """Return what has to be known before it is printed."""
+    out = []
+    for number, screw in enumerate(made, 1):
+        where = (*screw.place, screw.parting_z_mm)
+        needed = kit.boss_radius_mm - max(kit.head_radius_mm, kit.thread_mm / 2, kit.nut_radius_mm)
+        if screw.least_wall_mm < needed - SLACK_MM:
+            thin = screw.least_wall_mm < THIN_MM
+            out.append(
+                Finding("screw-wall", "fail" if thin else "caution",
+                        f"Screw {number} of {name} has {max(screw.least_wall_mm, 0):.1f} mm of material "
+                        f"around it, {needed:.1f} needed.", "Drag it further from the cavity and the edge.", where)
+            )  # fmt: skip
+    least = min(made, key=lambda s: s.stack.engagement_mm)
+    if kit.holds == "printed threads" and least.stack.engagement_mm < kit.grip_mm - SLACK_MM:
+        out.append(
+            Finding("screw-thread", "caution", f"{least.stack.engagement_mm:.1f} mm of printed thread hold, "
+                    f"{kit.grip_mm:.1f} are advised.", "Part the housing elsewhere, or take inserts or nuts.",
+                    (*least.place, least.parting_z_mm))
+        )  # fmt: skip
+    if kit.borrowed:
+        out.append(
+            Finding("screw-plastic", "caution", f"No figures are known for printed threads in {material}; "
+                    "those of PLA are taken.", "Try one screw in a test print, or take inserts or nuts.")
+        )  # fmt: skip
+    if kit.holds == "heat-set inserts":
+        out.append(
+            Finding("screw-care", "caution", "Inserts are pressed in with a hot iron.",
+                    "Hold them with tweezers, air the room, and let them cool before you touch them.")
+        )  # fmt: skip
+    else:
+        out.append(
+            Finding("screw-care", "caution", "Plastic under a tight screw gives way in time.",
+                    "Tighten by hand until it just holds, and once more after a day.")
+        )  # fmt: skip
+    return out
+
+
+def _bill(kit: Hardware, made: list[Screw]) -> tuple[BillLine, ...]:
+    groups = Counter((s.stack.length_mm, s.stack.insert_mm) for s in made)
+    return tuple(
+        line for (length, insert), n in sorted(groups.items()) for line in kit.bill(n, length, insert)
+    )
+
+
+def _key(number: int, places: list[Place]) -> str:
+    """Return a handle's key: which screw, and where all others stand, as a drag does not know the site."""
+    others = ";".join(f"{x:.3f},{y:.3f}" for i, (x, y) in enumerate(places) if i != number)
+    return f"{number}|{others}"
+
+
+def _read_key(key: str) -> tuple[int, list[Place]]:
+    number, _, others = key.partition("|")
+    pairs = [pair.split(",") for pair in others.split(";") if pair]
+    return int(number), [(float(x), float(y)) for x, y in pairs]
+
+
+__all__ = ["AROUND_MM", "Screw", "Screws"]
