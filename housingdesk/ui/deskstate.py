@@ -9,6 +9,7 @@ from PySide6.QtCore import QObject, Signal
 
 from housingdesk.build.results import BuildResult, PlaneProposal
 from housingdesk.document.document import Document
+from housingdesk.document.lying import lying_parts
 from housingdesk.geometry.inspect import MeshFacts
 from housingdesk.geometry.types import Mesh
 from housingdesk.jobs.messages import Pose, Progress
@@ -47,6 +48,7 @@ class DeskState(QObject):
         self._waits = Waits()
         self._proof: BuildResult | None = None
         self._height: tuple[object, float] = (None, 0.0)
+        self._bare: tuple[object, tuple[Mesh, ...]] = (None, ())
         self._landmarks: tuple[object, tuple[float, ...]] = (None, ())
         self._snaps: tuple[PlaneProposal, ...] = ()
         self.proposals: tuple[PlaneProposal, ...] = ()
@@ -172,6 +174,16 @@ class DeskState(QObject):
         if self._height[0] != key:
             self._height = (key, placing.height_mm(spec.parts, self.meshes, spec.parting.pull))
         return self._height[1]
+
+    @property
+    def bare_parts(self) -> tuple[Mesh, ...]:
+        """The parts alone in the build frame, to be shown until there are halves; none when too fine."""
+        spec = self.spec
+        if spec is None:
+            return ()
+        if self._bare[0] != self._lying:
+            self._bare = (self._lying, lying_parts(spec, self.meshes))
+        return self._bare[1]
 
     @property
     def snap_heights_mm(self) -> tuple[float, ...]:

@@ -54,6 +54,7 @@ class MainWindow(QMainWindow):
         self._look = Look()
         self._stale_shown = False
         self._leaving = False
+        self._halves_due = True
         self.setAcceptDrops(True)
         self.setMinimumSize(1100, 640)
         self.resize(1440, 900)
@@ -199,7 +200,8 @@ class MainWindow(QMainWindow):
         self.bench_row.show_look(self._look, self._most_lift_mm())
         result = desk.result
         if result is None:
-            self.bench.show_scene(scene_of((), None, None, None, self._look))
+            self.bench.show_scene(scene_of(desk.bare_parts, None, None, None, self._look))
+            self._halves_due = True
             return
         same_frame = desk.spec is not None and _frame_key(desk.spec) == _frame_key(result.spec)
         height = desk.spec.parting.height_mm if desk.spec and same_frame else result.parting_z_mm
@@ -215,6 +217,10 @@ class MainWindow(QMainWindow):
                 cut=(self.strip.angle_deg, self.strip.offset_mm),
             )
         )
+
+        if self._halves_due:
+            self._halves_due = False
+            self.bench.fit_view()
 
     def _move_cut(self) -> None:
         self.desk.set_cut(self.strip.cut)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
@@ -98,6 +99,24 @@ def test_a_dropped_file_opens(window: MainWindow, part_file: Path, qtbot: QtBot)
     qtbot.waitUntil(lambda: window.desk.proof is not None, timeout=10_000)
     assert window.card.title.text() == "block"
     assert window.windowTitle().startswith("block")
+
+
+def test_the_part_is_seen_before_there_are_halves(
+    window: MainWindow, part_file: Path, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    clients[0].refuse[Build] = "Not yet."
+    window.open_path(part_file)
+    qtbot.waitUntil(lambda: window.desk.spec is not None)
+    (item,) = window.bench.stage.scene.items
+    assert (item.name, item.opacity) == ("part-0", 1.0)
+    # In the build frame: on the ground, in the middle.
+    assert np.allclose(item.mesh.bounds, [[-20.0, -10, 0], [20, 10, 10]])
+    near = window.bench.eye.view.distance_mm
+    clients[0].refuse.clear()
+    window.desk.apply(set_wall(12.0))
+    settle(window, qtbot)
+    assert set(shown(window)) == {"lower", "upper", "part-0"}
+    assert window.bench.eye.view.distance_mm > 1.3 * near  # stepped back to see the housing
 
 
 def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
