@@ -82,7 +82,7 @@ def swept(
             hair = OVERLAP_MM * heading * (1.0 if place > i else -1.0)
             ends.append(
                 np.column_stack([-y * across, x * across, r * swell * np.sin(turns)])
-                + [*(points_mm[place] + hair), z_mm]
+                + np.array([*(points_mm[place] + hair), z_mm])
             )
         bodies.append(Solid.hull_of_points(np.vstack(ends)))
     return Solid.union(bodies)
