@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from housingdesk.geometry.band import IN
-from housingdesk.geometry.offset import LEAST_REACH_MM, Grid, grid_for, occupy
+from housingdesk.geometry.grid import Grid, grid_for
+from housingdesk.geometry.marks import IN
+from housingdesk.geometry.offset import LEAST_REACH_MM
+from housingdesk.geometry.surface import occupy
 from housingdesk.geometry.types import Floats
 
 MAX_CELLS_ALONG = 110  # keeps a count under a second; relief is then good to about one part in a hundred

@@ -29,6 +29,8 @@ import trimesh
 from scipy import ndimage
 
 from housingdesk.geometry import offset
+from housingdesk.geometry.grid import grid_for
+from housingdesk.geometry.surface import surface
 from housingdesk.geometry.types import Floats, Mesh
 from tests.reference import REFINED, gear_motor, refined
 
@@ -188,9 +190,9 @@ def grow_large() -> None:
     part = part.moved(np.diag([*(np.array(LARGE_MM) / part.size_mm), 1.0]))
     ours(gear_motor())  # compiled code is loaded before the count begins
     before = peak_mb()
-    grid = offset.grid_for(part.bounds, CLEARANCE_MM, LARGE_GRID_MM)
+    grid = grid_for(part.bounds, CLEARANCE_MM, LARGE_GRID_MM)
     tris = part.vertices[part.faces]
-    points, faces = offset.surface(tris, np.full(len(tris), CLEARANCE_MM), grid=grid)
+    points, faces = surface(tris, np.full(len(tris), CLEARANCE_MM), grid=grid)
     offset.without_hollows(points, faces, TOLERANCE_MM / 4)
     nodes = int(np.prod(grid.counts))
     print(f"| {nodes / 1e6:.0f} million nodes | {before:.0f} | {peak_mb():.0f} |")

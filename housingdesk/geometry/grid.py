@@ -1,0 +1,43 @@
+"""The regular grid that the engine works on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from housingdesk.errors import PartError
+from housingdesk.geometry.types import Floats
+
+MAX_NODES = 700_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A regular grid of nodes: origin and spacing in mm, counts along x, y, z."""
+
+    origin: Floats
+    spacing_mm: float
+    counts: tuple[int, int, int]
+
+
+def spacing_for(reach_mm: float, tolerance_mm: float) -> float:
+    """Return the grid spacing at which a round of radius ``reach_mm`` is met within ``tolerance_mm``.
+
+    A chord of length w departs from a round of radius R by w^2 / (8 R); points of neighbouring cells lie
+    about one spacing apart.
+    """
+    return float(np.clip(0.9 * np.sqrt(8.0 * reach_mm * tolerance_mm), 8.0 * tolerance_mm, 2.0))
+
+
+def grid_for(bounds: Floats, margin_mm: float, spacing_mm: float) -> Grid:
+    """Return the grid that covers a box and a margin around it; PartError where it would be too large."""
+    low = bounds[0] - margin_mm - 2.0 * spacing_mm
+    size = bounds[1] + margin_mm + 2.0 * spacing_mm - low
+    counts = np.ceil(size / spacing_mm).astype(np.int64) + 1
+    if float(np.prod(counts.astype(float))) > MAX_NODES:
+        raise PartError(
+            f"The part is too large for so fine a fit ({size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm); "
+            "check its unit, or ask for more clearance."
+        )
+    return Grid(low, spacing_mm, (int(counts[0]), int(counts[1]), int(counts[2])))
