@@ -16,8 +16,6 @@ from housingdesk.document.autosave import Recovery
 from housingdesk.document.document import Document
 from housingdesk.document.first import first_spec, part_of
 from housingdesk.errors import HousingError
-from housingdesk.features.feature import Feature
-from housingdesk.features.registry import kind_of, plain
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import user_cache_dir, user_data_dir
 from housingdesk.jobs.client import WorkerClient
@@ -29,10 +27,12 @@ from housingdesk.jobs.messages import (
     Exported,
     Failed,
     FindLandmarks,
+    FindPatches,
     Job,
     Landmarks,
     Loaded,
     LoadParts,
+    PatchesFound,
     Pose,
     Progress,
     Propose,
@@ -40,22 +40,21 @@ from housingdesk.jobs.messages import (
     ProposedFeature,
     ProposeFeature,
 )
-from housingdesk.spec.edits import Edit, add_feature, add_part
+from housingdesk.spec.edits import Edit, add_part
 from housingdesk.spec.models import FitSpec, ShellSpec, Spec
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
-from housingdesk.ui.deskstate import DeskState
 from housingdesk.ui.library import Library, is_sample
+from housingdesk.ui.pickdesk import PickDesk
 from housingdesk.ui.saving import Saving
-from housingdesk.ui.waits import Purpose
-from housingdesk.view3d.scene import Spot
+from housingdesk.ui.waits import UNTOLD, Purpose
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
 _LOOK_MS = 200
 
 
-class Desk(DeskState):
+class Desk(PickDesk):
     """The open housing and everything that is being done for it."""
 
     def __init__(
@@ -153,7 +152,8 @@ class Desk(DeskState):
         self._first_build = self._latest_build + 1
         self._dragging = False
         self._snaps = self.proposals = ()
-        self.exported, self.picking_for, self.placing = (), None, None
+        self.exported = ()
+        self.picking_for = self.placing = self.faces = None
 
     # --- editing ------------------------------------------------------------------------------------
 
@@ -205,39 +205,6 @@ class Desk(DeskState):
             self._make("draft")
         if not self._dragging:
             self._rest.start()
-
-    def start_picking(self, part: str) -> None:
-        """Let a click on the bench choose the face to lay down."""
-        self.picking_for, self.placing = part, None
-        self.changed.emit()
-
-    def start_placing(self, kind: str) -> None:
-        """Let a click on the bench choose the place of a new feature."""
-        self.picking_for, self.placing = None, kind
-        self.changed.emit()
-
-    def stop_picking(self) -> None:
-        """Let a click be a click again."""
-        if self.picking:
-            self.picking_for = self.placing = None
-            self.changed.emit()
-
-    def place_feature(self, kind: str, spot: Spot | None = None) -> None:
-        """Put a feature on the housing where the user clicked, else where the program would."""
-        self.stop_picking()
-        if self.spec is not None:
-            at = (spot.point_mm, spot.normal) if spot else (None, None)
-            self._submit(ProposeFeature(self.spec, kind, *at), "feature")
-
-    def _take_feature(self, job: ProposeFeature, proposed: Feature | None) -> None:
-        """Put a feature on as proposed; without a proposal as it is by itself, but not where clicked."""
-        kind = kind_of(job.kind)
-        if proposed is None and job.point_mm is None:
-            proposed = plain(kind)
-        if proposed is None:
-            self.said.emit(f"{kind.TITLE} cannot go there; click another place.")
-        else:
-            self.apply(add_feature(proposed))
 
     def set_pose(self, pose: Pose) -> None:
         """Choose how the halves are laid when they are written."""
@@ -299,6 +266,7 @@ class Desk(DeskState):
         if spec is not None and self._landmarks[0] != lying:
             self._landmarks = (lying, ())
             self._submit(FindLandmarks(spec.parts, spec.parting.pull), "landmarks")
+        self._find_patches()
 
     def _make_final(self) -> None:
         self._find_landmarks()
@@ -310,6 +278,9 @@ class Desk(DeskState):
 
     def _is_final(self) -> bool:
         return self.result is not None and self.result.quality == "final"
+
+    def _ask(self, job: Job, purpose: Purpose) -> None:
+        self._submit(job, purpose)
 
     def _submit(self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None) -> int:
         generation = self._bridge.submit(job)
@@ -334,7 +305,7 @@ class Desk(DeskState):
         if isinstance(job, Build):
             self._take_build(generation, answer)
         elif wait is not None:
-            if isinstance(answer, Failed) and wait.purpose not in ("first plane", "landmarks"):
+            if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
                 self.said.emit(answer.sentence)
             else:
                 self._take(wait.purpose, job, answer, wait.loaded)
@@ -348,6 +319,8 @@ class Desk(DeskState):
             if answer.result.quality == "final":
                 self._proof = answer.result
             document.take_result(answer.result)
+            if self._proof is answer.result:
+                self._proof = document.result  # which shares the parts' copies
         elif isinstance(answer, Failed) and generation == self._latest_build:
             self._rest.stop()
             document.take_failure(answer.sentence)
@@ -376,6 +349,8 @@ class Desk(DeskState):
             self.exported = answer.files
         elif isinstance(job, ProposeFeature) and isinstance(answer, ProposedFeature):
             self._take_feature(job, answer.feature)
+        elif isinstance(job, FindPatches) and isinstance(answer, PatchesFound):
+            self._take_patches(job, answer)
 
     def _begin(self, loaded: LoadedPart, proposed: Proposed) -> None:
         """Lay down the complete first housing for a part."""

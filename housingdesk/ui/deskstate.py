@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Hashable, Mapping
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 
-from housingdesk.build.results import BuildResult, PlaneProposal
+from housingdesk.build.results import BuildResult, PartPatches, PlaneProposal
 from housingdesk.document.document import Document
 from housingdesk.document.lying import lying_parts
 from housingdesk.geometry.inspect import MeshFacts
@@ -15,6 +15,7 @@ from housingdesk.geometry.types import Mesh
 from housingdesk.jobs.messages import Pose, Progress
 from housingdesk.spec import placing
 from housingdesk.spec.models import Spec
+from housingdesk.ui.facepick import FacePick
 from housingdesk.ui.waits import Waits
 
 
@@ -31,6 +32,7 @@ class DeskState(QObject):
     mesh_facts : by mesh key, what was found in the files read in this session.
     picking_for : name of the part whose face is being chosen on the bench, or None.
     placing : kind of the feature whose place is being chosen on the bench, or None.
+    faces : what is picked on the bench for a zone, or None.
     pose, export_folder : how and where the halves are written.
     exported : files written of the housing as it is now.
     last_folder : where dialogs begin.
@@ -55,6 +57,8 @@ class DeskState(QObject):
         self.mesh_facts: dict[str, MeshFacts] = {}
         self.picking_for: str | None = None
         self.placing: str | None = None
+        self.faces: FacePick | None = None
+        self._patches: dict[Hashable, PartPatches] = {}
         self.pose: Pose = "print"
         self.export_folder: Path | None = None
         self.exported: tuple[Path, ...] = ()
@@ -123,7 +127,7 @@ class DeskState(QObject):
     @property
     def picking(self) -> bool:
         """Whether a click on the bench chooses something."""
-        return self.picking_for is not None or self.placing is not None
+        return self.picking_for is not None or self.placing is not None or self.faces is not None
 
     @property
     def placing_busy(self) -> bool:
