@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import ClassVar, Self
@@ -212,11 +212,18 @@ class Document:
         """Take in a build; one that is older than the last is ignored."""
         if self._result is not None and result.generation < self._result.generation:
             return
-        self._result, self._failure = result, None
-        self.result_changed.emit(result)
+        self._result, self._failure = _with_same_parts(result, self._result), None
+        self.result_changed.emit(self._result)
         self.state_changed.emit()
 
     def take_failure(self, sentence: str) -> None:
         """Note that the latest build failed; the last good halves stay."""
         self._failure = sentence
         self.state_changed.emit()
+
+
+def _with_same_parts(new: BuildResult, old: BuildResult | None) -> BuildResult:
+    """Keep the last result's copies of parts that have not moved, so that nobody works on them again."""
+    if old is None or (old.spec.parts, old.spec.parting.pull) != (new.spec.parts, new.spec.parting.pull):
+        return new
+    return replace(new, parts=old.parts)

@@ -18,13 +18,15 @@ from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData, vtkStaticCe
 from vtkmodules.vtkFiltersCore import vtkFeatureEdges, vtkPolyDataNormals, vtkQuadricClustering
 from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 
-from housingdesk.geometry.types import Mesh
+from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.view3d.palette import channels, mixed
 from housingdesk.view3d.scene import Item
 
 CREASE_DEG = 30.0
 COARSE_FROM = 60_000  # triangles; smaller meshes need no stand-in while the view moves
 COARSE_CELLS = 90  # at most, of the stand-in's grid along each side
+HEAVY_FROM = 300_000  # triangles; a finer mesh is drawn by a lighter copy, and only once that is made
+HEAVY_CELLS = 128  # of that copy's grid along each side; a screen shows no more
 VEIL_SHARE = 0.38  # how much of the ghost is seen through the halves that hide it
 
 
@@ -57,10 +59,12 @@ class Dressing:
 
     Attributes
     ----------
-    shaded : the mesh with normals, split where it bends by more than 30 degrees.
+    shaded : the mesh with normals, split where it bends by more than 30 degrees; of a heavy mesh, of a
+        lighter copy.
     edges : those bends and open borders as lines; None where they are not wanted.
     coarse : a stand-in for moving views, or None where the mesh is light enough.
-    locator : finds the triangle under a ray; cell ids are face indices.
+    locator : finds the triangle under a ray, always of the exact mesh; cell ids are face indices.
+    normals : (m, 3) unit normals of the exact triangles, 0 where a triangle has none.
     """
 
     mesh: Mesh
@@ -68,6 +72,7 @@ class Dressing:
     edges: vtkPolyData | None
     coarse: vtkPolyData | None
     locator: vtkStaticCellLocator
+    normals: Floats
 
 
 def dress(mesh: Mesh, edges: bool) -> Dressing:
@@ -76,14 +81,28 @@ def dress(mesh: Mesh, edges: bool) -> Dressing:
     locator = vtkStaticCellLocator()
     locator.SetDataSet(raw)
     locator.BuildLocator()
+    drawn = raw if mesh.triangles < HEAVY_FROM else _clustered(raw, HEAVY_CELLS)
     normals = vtkPolyDataNormals()
-    normals.SetInputData(raw)
+    normals.SetInputData(drawn)
     normals.SetFeatureAngle(CREASE_DEG)
     normals.ConsistencyOff()  # parts are shown as found
     normals.Update()
     return Dressing(
-        mesh, normals.GetOutput(), _edges(raw) if edges else None, _coarse(raw, mesh.triangles), locator
+        mesh,
+        shaded=normals.GetOutput(),
+        edges=_edges(drawn) if edges else None,
+        coarse=None if mesh.triangles < COARSE_FROM else _clustered(drawn, COARSE_CELLS),
+        locator=locator,
+        normals=face_normals(mesh),
     )
+
+
+def face_normals(mesh: Mesh) -> Floats:
+    """Return (m, 3) unit normals of a mesh's triangles, 0 where a triangle has none."""
+    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
+    normals = np.cross(b - a, c - a)
+    lengths = np.linalg.norm(normals, axis=1)
+    return np.asarray(normals / np.where(lengths > 0, lengths, 1.0)[:, None])
 
 
 def _edges(raw: vtkPolyData) -> vtkPolyData:
@@ -98,12 +117,11 @@ def _edges(raw: vtkPolyData) -> vtkPolyData:
     return out
 
 
-def _coarse(raw: vtkPolyData, triangles: int) -> vtkPolyData | None:
-    if triangles < COARSE_FROM:
-        return None
+def _clustered(raw: vtkPolyData, cells: int) -> vtkPolyData:
+    """Return a lighter copy: all vertices in one cell of a grid become one."""
     clusters = vtkQuadricClustering()
     clusters.SetInputData(raw)
-    clusters.SetNumberOfDivisions(COARSE_CELLS, COARSE_CELLS, COARSE_CELLS)
+    clusters.SetNumberOfDivisions(cells, cells, cells)
     clusters.Update()
     out: vtkPolyData = clusters.GetOutput()
     return out
@@ -150,7 +168,8 @@ class Body:
         self.item = item
         self.dressing: Dressing | None = None
         self._moving = False
-        self._data = poly_data(item.mesh)
+        self._data = vtkPolyData()
+        self._arrive()
         if item.opacity < 1:
             # Of a translucent body only the nearest surface is wanted, whatever the order and the
             # orientation of its triangles.  Two opaque passes give that without peeling: the first, of
@@ -194,7 +213,7 @@ class Body:
         if item == old:
             return False
         if item.mesh is not old.mesh:
-            fill(self._data, item.mesh)
+            self._arrive()
             self.dressing = None
             self._choose()
         elif item.edges != old.edges:
@@ -232,6 +251,18 @@ class Body:
         """Take the body off the bench."""
         for skin in (*self._skins, *self._lines):
             skin.remove()
+
+    @property
+    def heavy(self) -> bool:
+        """Whether the mesh is too fine to be worked on in the window's thread."""
+        return self.item.mesh.triangles >= HEAVY_FROM
+
+    def _arrive(self) -> None:
+        """Take the mesh as it came; a heavy one is not seen before its dressing."""
+        if self.heavy:
+            self._data.Initialize()
+        else:
+            fill(self._data, self.item.mesh)
 
     def _choose(self) -> None:
         """Choose what the mappers draw: as arrived, dressed, or the stand-in."""
@@ -282,24 +313,26 @@ class Body:
             skin.actor.SetPosition(0.0, 0.0, self.item.lift_z)
 
 
-def flat_around(mesh: Mesh, face: int, angle_deg: float = 1.0, step_mm: float = 0.02) -> NDArray[np.bool_]:
+def flat_around(
+    mesh: Mesh, face: int, normals: Floats | None = None, angle_deg: float = 1.0, step_mm: float = 0.02
+) -> NDArray[np.bool_]:
     """Return which triangles lie in the plane of one triangle.
 
     Parameters
     ----------
     face : index of the triangle clicked.
+    normals : (m, 3) those of the mesh, where they are known already.
     angle_deg, step_mm : how far a triangle may lean and stand off and still count.
 
     Returns
     -------
     (m,) bool; every coplanar triangle that faces the same way, also beyond a groove.
     """
-    a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
-    normals = np.cross(b - a, c - a)
-    lengths = np.linalg.norm(normals, axis=1)
-    normals /= np.where(lengths > 0, lengths, 1.0)[:, None]
+    normals = face_normals(mesh) if normals is None else normals
     plane = normals[face]
-    off = np.abs((np.stack([a, b, c]) - a[face]) @ plane).max(axis=0)
-    out = (normals @ plane > np.cos(np.radians(angle_deg))) & (off < step_mm)
+    out = np.asarray(normals @ plane > np.cos(np.radians(angle_deg)))
+    alike = np.flatnonzero(out)
+    corners = mesh.vertices[mesh.faces[alike]] - mesh.vertices[mesh.faces[face, 0]]
+    out[alike] = np.abs(corners @ plane).max(axis=1) < step_mm
     out[face] = True
-    return np.asarray(out, bool)
+    return out

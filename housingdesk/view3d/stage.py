@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkPolyData
 from vtkmodules.vtkRenderingCore import (
@@ -56,7 +57,7 @@ class Stage:
         first.AddActor(self._cut)
         first.AddActor(self._frame)
         first.AddActor(self._flat)
-        self._flat_key: tuple[Mesh, int] | None = None
+        self._flat_key: tuple[Mesh, NDArray[np.bool_]] | None = None
         self._line_ratio = 1.0
         self._slow = False
         self._colour_ground()
@@ -116,13 +117,13 @@ class Stage:
 
         Parameters
         ----------
-        wait : work out bodies that are not dressed yet; otherwise they are passed by.
+        wait : work out bodies that are not dressed yet; otherwise, and heavy ones, they are passed by.
         """
         origin, direction = eye.ray(x, y)
         reach = eye.view.distance_mm + float(np.linalg.norm(np.ptp(self.bounds_mm(), axis=0)))
         best: tuple[float, Spot] | None = None
         for body in self.bodies.values():
-            if body.dressing is None and wait:
+            if body.dressing is None and wait and not body.heavy:
                 body.put_on(dress(body.item.mesh, body.item.edges))
             if body.dressing is None:
                 continue
@@ -140,10 +141,12 @@ class Stage:
             self._flat.VisibilityOff()
             return changed
         mesh = body.item.mesh
-        if self._flat_key and self._flat_key[0] is mesh and self._flat_key[1] == spot.face:
-            return False
-        self._flat_key = (mesh, spot.face)
-        fill(self._flat_data, Mesh(mesh.vertices, mesh.faces[flat_around(mesh, spot.face)]))
+        if self._flat_key and self._flat_key[0] is mesh and self._flat_key[1][spot.face]:
+            return False  # another triangle of the same flat
+        normals = body.dressing.normals if body.dressing is not None else None
+        flat = flat_around(mesh, spot.face, normals)
+        self._flat_key = (mesh, flat)
+        fill(self._flat_data, _part_of(mesh, flat))
         self._flat.SetPosition(0.0, 0.0, body.item.lift_z)
         self._flat.VisibilityOn()
         return True
@@ -196,6 +199,12 @@ class Stage:
         self.set_frame_z(new.z_mm)
         if old is None or old.corners != new.corners:
             _draw_ring(self._frame_data, [(x, y, 0.0) for x, y in new.corners])
+
+
+def _part_of(mesh: Mesh, faces: NDArray[np.bool_]) -> Mesh:
+    """Return some faces of a mesh with their own vertices alone."""
+    used, where = np.unique(mesh.faces[faces], return_inverse=True)
+    return Mesh(mesh.vertices[used], where.reshape(-1, 3).astype(np.int32))
 
 
 def _draw_ring(target: vtkPolyData, corners: Sequence[Point]) -> None:

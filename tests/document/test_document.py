@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from housingdesk.document import history
 from housingdesk.document.document import Document
 from housingdesk.errors import FileError, SpecError
 from housingdesk.files import project
+from housingdesk.geometry.types import Mesh
 from housingdesk.spec import edits
 from housingdesk.spec.models import PartSpec, Spec
 from tests.document.samples import OTHER, PART, SPEC, document, result
@@ -287,12 +289,32 @@ def test_the_last_good_result_stays_and_is_marked_out_of_date() -> None:
     assert (d.result, d.stale, d.last_failure) == (first, True, "It does not fit.")
     second = result(d.spec, 3)
     d.take_result(second)
-    assert (d.result, d.stale, d.last_failure) == (second, False, None)
+    assert d.result is not None
+    assert (d.result.generation, d.stale, d.last_failure) == (3, False, None)
     d.take_result(result(SPEC, 2))  # late
-    assert d.result is second
+    assert d.result.generation == 3
     d.undo()
     assert d.stale
-    assert told == [first, second]
+    assert [r.generation for r in told] == [1, 3]
+
+
+def test_parts_that_have_not_moved_keep_their_copies() -> None:
+    """Results come from another process, each with its own copy of the parts."""
+    d = document()
+    d.take_result(replace(result(d.spec, 1), parts=(copy_of(PART),)))
+    assert d.result is not None
+    first = d.result.parts[0]
+    d.apply(edits.set_wall(3))
+    d.take_result(replace(result(d.spec, 2), parts=(copy_of(PART),)))
+    assert d.result.parts[0] is first
+    d.apply(edits.set_pull("-z"))
+    turned = copy_of(PART)
+    d.take_result(replace(result(d.spec, 3), parts=(turned,)))
+    assert d.result.parts[0] is turned
+
+
+def copy_of(mesh: Mesh) -> Mesh:
+    return Mesh(mesh.vertices.copy(), mesh.faces.copy())
 
 
 def test_state_is_announced_after_it_changed(tmp_path: Path) -> None:

@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 import trimesh
 from vtkmodules.util.numpy_support import vtk_to_numpy
+from vtkmodules.vtkCommonCore import vtkIdList, vtkPoints
 from vtkmodules.vtkRenderingCore import vtkRenderer
 
+from housingdesk.view3d import bodies
 from housingdesk.view3d.bodies import COARSE_FROM, Body, Layers, dress, flat_around, poly_data
 from housingdesk.view3d.scene import Item
 from tests.view3d.content import PART_MM, box, halves, mesh_of, part
@@ -142,3 +144,35 @@ def test_a_heavy_ghost_is_exact_in_front_and_a_stand_in_through_the_halves(layer
     assert all(actor.GetMapper().GetInput() is made.coarse for actor in body.actors)
     body.set_moving(False)
     assert body.actors[0].GetMapper().GetInput() is made.shaded
+
+
+def test_a_heavy_mesh_waits_for_its_lighter_copy_and_is_measured_exactly(
+    layers: Layers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bodies, "HEAVY_FROM", 5_000)
+    monkeypatch.setattr(bodies, "HEAVY_CELLS", 16)
+    ball = trimesh.creation.icosphere(subdivisions=5, radius=10.0)  # 20 x 4^5 = 20,480 triangles
+    mesh = mesh_of(ball)
+    body = Body(Item("part-0", "part", mesh, "#7A4E9E", 0.35, edges=False), layers)
+    assert body.heavy
+    assert body.data.GetNumberOfPolys() == 0
+    made = dress(mesh, edges=False)
+    assert body.put_on(made)
+    drawn = body.actors[0].GetMapper().GetInput()
+    assert 100 < drawn.GetNumberOfPolys() < 5_000
+    assert np.abs(np.array(drawn.GetBounds()) - [-10, 10] * 3).max() < 1.0
+    assert made.normals.shape == (20_480, 3)
+    # On a ball about the origin every triangle's normal points along its middle, but for its own flatness.
+    middle = ball.triangles_center / np.linalg.norm(ball.triangles_center, axis=1)[:, None]
+    assert (made.normals * middle).sum(axis=1).min() > 0.9999
+    # The ray meets an exact triangle, within its sagitta of the ball: less than 0.01 mm here.
+    points, cells = vtkPoints(), vtkIdList()
+    made.locator.IntersectWithLine([0.3, 0.2, 50.0], [0.3, 0.2, 0.0], points, cells)
+    assert np.linalg.norm(points.GetPoint(0)) == pytest.approx(10.0, abs=0.01)
+    assert mesh.vertices[mesh.faces[cells.GetId(0)]].shape == (3, 3)
+
+
+def test_a_flat_is_found_alike_with_and_without_known_normals() -> None:
+    mesh = part()
+    for face in range(0, mesh.triangles, 7):
+        assert (flat_around(mesh, face) == flat_around(mesh, face, bodies.face_normals(mesh))).all()
