@@ -59,6 +59,11 @@ def _parser() -> _Parser:
         metavar="NAME=MM",
         help="gap around one zone, a side; may be given for each",
     )
+    make.add_argument(
+        "--screws",
+        metavar="SIZExCOUNT[xLENGTH][:HOLD]",
+        help="close it with screws: M3x4 is four M3; hold is pilot, insert, nut, slide or through",
+    )
     make.add_argument("--pose", choices=("print", "assembled"), default="print", help="how the halves lie")
     prove = commands.add_parser("prove", help="print the proof sheet of a project or part")
     prove.add_argument("source", type=Path, metavar="PROJECT")
@@ -140,7 +145,13 @@ def _make(options: argparse.Namespace) -> int:
     housing = open_housing(
         options.source,
         Wishes(
-            options.unit, options.clearance, options.wall, options.pull, options.parting, tuple(options.zone)
+            options.unit,
+            options.clearance,
+            options.wall,
+            options.pull,
+            options.parting,
+            tuple(options.zone),
+            options.screws,
         ),
     )
     for line in housing.notes:

@@ -13,6 +13,8 @@ from housingdesk.build.results import BuildResult
 from housingdesk.deliver.output import write_outputs
 from housingdesk.deliver.pose import Pose
 from housingdesk.errors import SpecError
+from housingdesk.features.feature import Feature
+from housingdesk.features.screw_words import screws_from_words
 from housingdesk.files.meshes import read_part
 from housingdesk.files.project import is_project, load_project
 from housingdesk.geometry.frames import PullDirection, build_frame
@@ -32,6 +34,7 @@ class Wishes:
     pull: str | None = None
     parting: str | None = None
     zones: tuple[str, ...] = ()  # NAME=MM
+    screws: str | None = None  # M3x4 and the like
 
 
 class _Held(dict[str, Mesh]):
@@ -96,7 +99,7 @@ def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
         spec = changed(spec, fit=changed(spec.fit, zones=zones))
         spec = _with_zone_rooms(spec, wishes.zones)
         spec = _parted(spec, builder, held, wishes, notes)
-    return Housing(spec, held, builder, tuple(notes))
+    return Housing(_with_joints(spec, wishes), held, builder, tuple(notes))
 
 
 def _zone_words(zone: ZoneSpec) -> str:
@@ -125,6 +128,15 @@ def _with_zone_rooms(spec: Spec, wishes: tuple[str, ...]) -> Spec:
         zones = tuple(changed(z, clearance_mm=room) if z.name == name else z for z in spec.fit.zones)
         spec = changed(spec, fit=changed(spec.fit, zones=zones))
     return spec
+
+
+def _with_joints(spec: Spec, wishes: Wishes) -> Spec:
+    """Return the spec with the screws and the lip asked for in place of those it has."""
+    wanted: list[Feature] = []
+    if wishes.screws is not None:
+        wanted.append(screws_from_words(wishes.screws))
+    kept = [f for f in spec.features if f.kind not in {w.kind for w in wanted}]
+    return changed(spec, features=(*kept, *wanted))
 
 
 def _with_room(spec: Spec, wishes: Wishes) -> Spec:

@@ -6,6 +6,7 @@ import json
 import math
 import sys
 from collections.abc import Mapping
+from dataclasses import asdict
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -13,11 +14,13 @@ from typing import Any
 import numpy as np
 
 from housingdesk.build.results import BuildResult, HalfFacts, ZoneFacts
+from housingdesk.deliver.bill import PARTS_LIST, parts_csv
 from housingdesk.deliver.pose import Pose, print_pose, side_by_side
 from housingdesk.files.atomic import staged_folder
 from housingdesk.files.write import write_3mf, write_ply, write_stl
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES, Mesh, Side
+from housingdesk.proof.fasteners import Slices, as_measured
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec
 
@@ -32,7 +35,9 @@ def write_outputs(
     meshes: Mapping[str, Mesh],
     versions: Mapping[str, str] | None = None,
 ) -> tuple[Path, ...]:
-    """Write ``lower.stl``, ``upper.stl``, ``halves.3mf``, ``proof.json`` and one PLY a part.
+    """Write ``lower.stl``, ``upper.stl``, ``halves.3mf``, ``proof.json``, one PLY a part, and a parts list.
+
+    The list ``parts.csv`` is left out where there is nothing to buy.
 
     All appear together or not at all; other files in the folder are not touched.
 
@@ -69,7 +74,14 @@ def write_outputs(
             write_ply(staged / file, meshes[part.mesh_key])
         text = json.dumps(proof, indent=1, ensure_ascii=False, allow_nan=False)
         (staged / "proof.json").write_text(text + "\n", encoding="utf-8")
+        bill = parts_csv(result.bill)
+        if bill:
+            (staged / PARTS_LIST).write_text(bill, encoding="utf-8", newline="")
     names = ["lower.stl", "upper.stl", "halves.3mf", "proof.json", *part_files]
+    if bill:
+        names.append(PARTS_LIST)
+    else:  # one of an earlier run would ask for what is not needed
+        (folder / PARTS_LIST).unlink(missing_ok=True)
     return tuple(folder / name for name in names)
 
 
@@ -107,9 +119,23 @@ def proof_document(
             for made in result.features.values()
             for c in made.contacts
         ],
+        "fasteners": _fasteners(result),
+        "openings": [asdict(o) for made in result.features.values() for o in made.openings],
+        "joints": [
+            {"name": j.name, "kind": j.kind, **j.figures}
+            for made in result.features.values()
+            for j in made.joints
+        ],
         "findings": [_finding(finding) for finding in result.findings],
         "versions": dict(versions),
     }
+
+
+def _fasteners(result: BuildResult) -> list[dict[str, Any]]:
+    """Return every screw with its figures as found on the finished halves."""
+    slices = Slices(result.halves)
+    designed = [f for made in result.features.values() for f in made.fasteners]
+    return [asdict(as_measured(f, slices, result.parting_z_mm)) for f in designed]
 
 
 def part_to_build(part: PartSpec, result: BuildResult) -> list[float]:

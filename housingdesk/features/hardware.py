@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from housingdesk.errors import SpecError
 from housingdesk.features.records import BillLine
@@ -12,6 +12,7 @@ from housingdesk.standards.fits import fit_preset
 from housingdesk.standards.screws import ScrewSize
 
 Holds = Literal["printed threads", "heat-set inserts", "nuts dropped in", "nuts slid in", "nuts outside"]
+HOLDS: tuple[Holds, ...] = get_args(Holds)
 Head = Literal["cap", "button", "countersunk"]
 HoleFit = Literal["fine", "medium", "coarse"]
 

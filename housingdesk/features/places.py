@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 from numpy.typing import ArrayLike
 
 from housingdesk.features.site import Site
+from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
-from housingdesk.geometry.types import Floats
 
 Place = tuple[float, float]
 
@@ -126,43 +124,17 @@ def faces(form: Solid, disc: Outline) -> tuple[float, float] | None:
 
 def nearest(area: Outline, target: ArrayLike) -> Place | None:
     """Return the point of an area that is nearest to a (2,) target; None for an empty area."""
-    point = np.asarray(target, float)
-    loops = area.loops
+    at, loops = np.asarray(target, float), area.loops
     if not loops:
         return None
-    if contains(loops, point):
-        return float(point[0]), float(point[1])
-    starts = np.concatenate(loops)
-    ends = np.concatenate([np.roll(loop, -1, axis=0) for loop in loops])
-    way = ends - starts
-    share = np.einsum("ij,ij->i", point - starts, way) / np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
-    spots = starts + np.clip(share, 0.0, 1.0)[:, None] * way
-    x, y = spots[np.linalg.norm(spots - point, axis=1).argmin()].tolist()
+    if not contains(loops, at):
+        at = min(
+            (nearest_spot(loop, at) for loop in loops), key=lambda spot: float(np.linalg.norm(spot - at))
+        )
+    x, y = at.tolist()
     return x, y
-
-
-def contains(loops: Iterable[Floats], point: Floats) -> bool:
-    """Tell whether a (2,) point lies inside loops, loops within loops being holes (crossing number)."""
-    inside = False
-    for loop in loops:
-        a, b = loop, np.roll(loop, -1, axis=0)
-        crosses = (a[:, 1] > point[1]) != (b[:, 1] > point[1])
-        rise = np.where(crosses, b[:, 1] - a[:, 1], 1.0)
-        x = a[:, 0] + (point[1] - a[:, 1]) / rise * (b[:, 0] - a[:, 0])
-        inside ^= bool(np.count_nonzero(crosses & (x > point[0])) % 2)
-    return inside
 
 
 def least_distance(area: Outline, point: ArrayLike) -> float:
     """Return the distance from a (2,) point to an area's border, mm; infinite for an empty area."""
-    at = np.asarray(point, float)
-    loops = area.loops
-    if not loops:
-        return float("inf")
-    best = np.inf
-    for loop in loops:
-        way = np.roll(loop, -1, axis=0) - loop
-        share = np.einsum("ij,ij->i", at - loop, way) / np.maximum(np.einsum("ij,ij->i", way, way), 1e-300)
-        spots = loop + np.clip(share, 0.0, 1.0)[:, None] * way
-        best = min(best, float(np.linalg.norm(spots - at, axis=1).min()))
-    return best
+    return distance(area.loops, point)

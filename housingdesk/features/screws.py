@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from itertools import product
 from typing import ClassVar, Literal, Self
 
 from pydantic import Field
@@ -25,6 +26,8 @@ from housingdesk.standards.screws import ScrewSize
 
 THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
 SLACK_MM = 0.05
+FITTING: tuple[Holds, ...] = ("heat-set inserts", "printed threads", "nuts dropped in", "nuts outside")
+MISFITS = ("screw-length", "screw-thread")  # findings for which another hold is tried
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,8 +100,8 @@ class Screws(Feature):
         default=None, ge=3, le=60, title="length of the screws",
         description="As needed: the length on sale whose thread holds, with the head as shallow as can be.",
     )  # fmt: skip
-    holds: Holds = Field(
-        default="heat-set inserts", title="what holds the screws",
+    holds: Holds | Literal["whatever fits"] = Field(
+        default="whatever fits", title="what holds the screws",
         description="Inserts and nuts stand opening again and again; printed threads only a few times.",
     )  # fmt: skip
     head: Head = Field(
@@ -143,14 +146,22 @@ class Screws(Feature):
 
     def build(self, site: Site) -> Work:
         """Make the holes, and ears where the form has no room."""
+        if self.holds != "whatever fits":
+            return self._built(site, self.holds, self.seat)
+        refusal: SpecError | None = None
+        for seat, holds in product(dict.fromkeys((self.seat, "proud")), FITTING):
+            try:
+                work = self._built(site, holds, seat)
+            except SpecError as error:
+                refusal = refusal or error
+                continue
+            if not any(f.code in MISFITS for f in work.findings):
+                return work
+        raise refusal or SpecError("Screws of this size find no hold here; take smaller ones, or place them.")
+
+    def _built(self, site: Site, holds: Holds, seat: str) -> Work:
         kit = hardware(
-            self.size,
-            self.holds,
-            self.head,
-            self.seat == "sunk",
-            self.hole,
-            site.material,
-            site.hole_extra_mm,
+            self.size, holds, self.head, seat == "sunk", self.hole, site.material, site.hole_extra_mm
         )
         radius = kit.boss_radius_mm
         chosen = list(self.places_mm) or ground.choose(site, self.count, radius)
@@ -267,7 +278,7 @@ def _judged(name: str, kit: Hardware, made: list[Screw], material: str) -> list[
             out.append(
                 Finding("screw-wall", "fail" if thin else "caution",
                         f"Screw {number} of {name} has {max(screw.least_wall_mm, 0):.1f} mm of material "
-                        f"around it, {needed:.1f} needed.", "Drag it further from the cavity and the edge.", where)
+                        f"around it, {needed:.1f} needed.", "Drag it away from cavity and edge.", where)
             )  # fmt: skip
     least = min(made, key=lambda s: s.stack.engagement_mm)
     if kit.holds == "printed threads" and least.stack.engagement_mm < kit.grip_mm - SLACK_MM:

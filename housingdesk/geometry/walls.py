@@ -3,13 +3,15 @@
 The surface of a half is sorted into *outside* (triangles in a plane of the shell), *parting face* and
 *cavity* (all the rest).  The wall of one side is the least distance of the cavity to that side's plane, taken
 where the cavity faces it: where the outward normal of the half points away from the side by 60 degrees or
-less.  Distance to a plane is linear, so its least value over a triangle is at a corner and the
-figure is exact.  Where the cavity's rim lies in the plane itself there is an opening: no wall is
-measured there, the opening is reported instead.
+less.  What stands out of the shell's box (ears, feet) and what lies in boxes set apart (screws, which are
+measured for themselves) is none of these.  Distance to a plane is linear, so its least value over a triangle
+is at a corner and the figure is exact.  Where the cavity's rim lies in the plane itself there is an
+opening: no wall is measured there, the opening is reported instead.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,7 +77,15 @@ class Shell:
     flat_mm2: float
 
 
-def shell_of(half: Mesh, outer_mm: Floats, parting_z_mm: float, *, upper: bool, margin_mm: float) -> Shell:
+def shell_of(
+    half: Mesh,
+    outer_mm: Floats,
+    parting_z_mm: float,
+    *,
+    upper: bool,
+    margin_mm: float,
+    apart: Sequence[Floats] = (),
+) -> Shell:
     """Measure the walls of a finished half.
 
     Parameters
@@ -83,6 +93,7 @@ def shell_of(half: Mesh, outer_mm: Floats, parting_z_mm: float, *, upper: bool, 
     outer_mm : (2, 3) corners of the whole shell.
     upper : whether the half lies above the parting plane; it then has a roof in place of a floor.
     margin_mm : so near an opening no wall is measured, for there the cavity runs out to nothing.
+    apart : boxes, each (2, 3), in which no surface counts as the cavity's.
     """
     edges = edges_of(half.vertices, half.faces)
     v, faces = edges.vertices, edges.faces
@@ -90,7 +101,9 @@ def shell_of(half: Mesh, outer_mm: Floats, parting_z_mm: float, *, upper: bool, 
     corners_in = {p: np.abs(v[:, p[0]] - outer_mm[p[1], p[0]]) <= IN_PLANE_MM for p in planes}
     in_plane = {p: corners_in[p][faces].all(axis=1) for p in planes}
     parting = (np.abs(v[:, 2] - parting_z_mm) <= IN_PLANE_MM)[faces].all(axis=1)
-    cavity = ~np.logical_or.reduce([parting, *in_plane.values()])
+    boxed = [_within(v, box[0] - IN_PLANE_MM, box[1] + IN_PLANE_MM)[faces].all(axis=1) for box in apart]
+    outside = ~_within(v, outer_mm[0] - IN_PLANE_MM, outer_mm[1] + IN_PLANE_MM)[faces].all(axis=1)
+    cavity = ~np.logical_or.reduce([parting, outside, *in_plane.values(), *boxed])
     a, b, c = (v[faces[:, i]] for i in range(3))
     cross = np.cross(b - a, c - a)
     doubled = np.linalg.norm(cross, axis=1)
@@ -111,6 +124,11 @@ def shell_of(half: Mesh, outer_mm: Floats, parting_z_mm: float, *, upper: bool, 
         openings.extend(holes)
     flat = float(doubled[in_plane[planes[-1]]].sum() / 2)
     return Shell(tuple(walls), tuple(openings), flat)
+
+
+def _within(points: Floats, low_mm: Floats, high_mm: Floats) -> Flags:
+    """Tell which (n, 3) points lie in a box."""
+    return np.asarray(((points >= low_mm) & (points <= high_mm)).all(axis=1))
 
 
 def _openings(plane: Plane, vertices: Floats, cavity: np.ndarray, in_plane: Flags) -> list[Opening]:

@@ -321,7 +321,7 @@ def test_a_screw_in_the_cavity_or_too_near_it_is_told() -> None:
     [
         ({"size": "M2", "head": "button"}, "ISO 7380-1"),
         ({"length_mm": 5.0}, "between"),
-        ({"size": "M6"}, "insert"),
+        ({"size": "M6", "holds": "heat-set inserts"}, "insert"),
     ],
 )
 def test_what_cannot_be_is_one_sentence(wish: dict[str, Any], word: str) -> None:
