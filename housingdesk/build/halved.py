@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
@@ -11,7 +13,8 @@ from housingdesk.build.works import Works
 from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import Outside
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.types import SIDES, Mesh, Side
+from housingdesk.geometry.types import SIDES, Ints, Mesh, Side
+from housingdesk.geometry.walls import CAVITY, OUTSIDE, REST
 from housingdesk.spec.models import PartingSpec
 
 CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
@@ -19,16 +22,21 @@ CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out 
 
 @dataclass(frozen=True, eq=False)
 class Halved:
-    """Finished halves and what the solid kernel counted on them."""
+    """Finished halves and what the solid kernel counted on them.
+
+    ``skins`` tells for each triangle of a final half whether it is the form's outside, the cavity's wall or
+    the rest; see ``geometry.walls``.
+    """
 
     halves: dict[Side, Mesh]
     bodies: dict[Side, int]
     overlap_mm3: float
+    skins: dict[Side, Ints] = field(default_factory=dict)
 
 
 def halve(
     wish: PartingSpec,
-    _quality: Quality,
+    quality: Quality,
     placed: Placed,
     outside: Outside,
     lower: Solid,
@@ -49,6 +57,7 @@ def halve(
     halves: dict[Side, Mesh] = {}
     bodies: dict[Side, int] = {}
     kept: dict[Side, Solid] = {}
+    skins: dict[Side, Ints] = {}
     hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
     trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
     collars = outside.collars(z)
@@ -64,9 +73,20 @@ def halve(
             )
         large = [p for p in pieces if p.volume_mm3 >= CRUMB_SHARE * pieces[0].volume_mm3]
         kept[side] = large[0] if len(large) == 1 else Solid.union(large)
-        halves[side] = kept[side].mesh()
+        halves[side], source = kept[side].sourced_mesh()
+        if quality == "final":
+            form: Solid = getattr(outside, side)
+            skins[side] = _skin(source, [form, *collars.values()], hollows)
         bodies[side] = len(large)
-    return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3)
+    return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3, skins)
+
+
+def _skin(source: Ints, outsides: list[Solid], hollows: list[Solid]) -> Ints:
+    """Sort triangles by the bodies that their surface was taken from."""
+    skin = np.full(len(source), REST, np.int32)
+    for kind, solids in ((OUTSIDE, outsides), (CAVITY, hollows)):
+        skin[np.isin(source, [n for s in solids for n in s.sources])] = kind
+    return skin
 
 
 def halve_without_pads(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from housingdesk.features.feature import Feature
 from housingdesk.features.forms.block import Block
 from housingdesk.features.forms.form import Form
 from housingdesk.features.forms.ground import Ground, Outside
-from housingdesk.features.site import Shadow, Site
+from housingdesk.features.site import Region, Shadow, Site
 from housingdesk.finding import worst_first
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
@@ -30,7 +31,7 @@ from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof
-from housingdesk.proof.subject import Subject, ZoneWish
+from housingdesk.proof.subject import Subject
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
@@ -48,6 +49,7 @@ class SiteWish:
     clearance_mm: float
     material: str
     hole_extra_mm: float
+    regions: tuple[Region, ...]
 
 
 def _patches(
@@ -138,6 +140,11 @@ def _site(
         wall_mm=wish.wall_mm,
         clearance_mm=wish.clearance_mm,
         shafts=found.shafts,
+        regions=wish.regions,
+        region_of={
+            name: found.zone[a:b] + 1
+            for name, (a, b) in zip(placed.names, pairwise(placed.starts), strict=True)
+        },
         material=wish.material,
         hole_extra_mm=wish.hole_extra_mm,
     )
@@ -179,14 +186,25 @@ def _proof(
                 *(p.cut.bounds for p in passages),
                 *(c.bounds for w in works.made.values() for cuts in w.cut.values() for c in cuts),
             ),
-            zones=(
-                ZoneWish(BODY, "held", fit.clearance_mm),
-                *(ZoneWish(z.name, z.purpose, z.clearance_mm) for z in fit.zones),
-            ),
+            zones=_regions(fit),
             face_zone=found.zone,
             form=outside.reach.mesh(),
             contacts=tuple(c for w in works.made.values() for c in w.contacts),
+            fasteners=tuple(f for w in works.made.values() for f in w.fasteners),
+            across=tuple(
+                s.bounds
+                for w in works.made.values()
+                for group in w.add.values()
+                for s in group
+                if not s.is_empty and s.bounds[0, 2] < parting.height_mm < s.bounds[1, 2]
+            ),
+            fastened=tuple(
+                c.bounds for w in works.made.values() if w.fasteners for cuts in w.cut.values() for c in cuts
+            ),
             kept=fit.keep_material,
+            floor_wall_mm=shell.floor_wall_mm,
+            roof_wall_mm=shell.roof_wall_mm,
+            skins=halved.skins,
         )
     )
     return replace(proof, findings=worst_first([*proof.findings, *works.findings]))
@@ -200,7 +218,14 @@ def _without_form(shell: ShellSpec) -> ShellSpec:
 def _site_wish(s: Spec) -> SiteWish:
     usual = process_spread(s.printer.process).hole_correction_mm
     extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
-    return SiteWish(s.parting.height_mm, s.shell.wall_mm, s.fit.clearance_mm, s.printer.material, extra)
+    return SiteWish(
+        s.parting.height_mm, s.shell.wall_mm, s.fit.clearance_mm, s.printer.material, extra, _regions(s.fit)
+    )
+
+
+def _regions(fit: FitSpec) -> tuple[Region, ...]:
+    body = Region(BODY, "held", fit.clearance_mm)
+    return (body, *(Region(z.name, z.purpose, z.clearance_mm) for z in fit.zones))
 
 
 def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
@@ -257,7 +282,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
-            "proof", 3, lambda s: (s.fit, s.shell, s.parting),
+            "proof", 4, lambda s: (s.fit, s.shell, s.parting),
             ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), _proof, True,
             "Measuring the finished halves",
         ),

@@ -1,12 +1,12 @@
 """How much material stands between a cavity and the outside of its shell, measured on the finished half.
 
-The surface of a half is sorted into *outside* (triangles in a plane of the shell), *parting face* and
-*cavity* (all the rest).  The wall of one side is the least distance of the cavity to that side's plane, taken
-where the cavity faces it: where the outward normal of the half points away from the side by 60 degrees or
-less.  What stands out of the shell's box (ears, feet) and what lies in boxes set apart (screws, which are
-measured for themselves) is none of these.  Distance to a plane is linear, so its least value over a triangle
-is at a corner and the figure is exact.  Where the cavity's rim lies in the plane itself there is an
-opening: no wall is measured there, the opening is reported instead.
+The surface of a half is sorted into *outside*, *cavity* and *the rest*: the parting face, and what screws,
+marks and other features have made, which are judged for themselves.  The wall is the least distance between
+cavity and outside, taken from every corner of either to the other's surface; it is told by the side that it
+points to.  Between a cavity and an outside that are flat or bulge outward the least distance is at a corner
+of the cavity, and where the outside has dents at a corner of the outside, so the figure is exact but for
+edges that cross in mid-air.  Where both meet in an edge there is an opening: no wall is measured there, the
+opening is reported instead.
 """
 
 from __future__ import annotations
@@ -15,14 +15,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
-from housingdesk.geometry.edges import Flags, edges_of
-from housingdesk.geometry.types import Floats, Mesh
+from housingdesk.geometry.edges import Flags
+from housingdesk.geometry.measure import nearest
+from housingdesk.geometry.types import Floats, Ints, Mesh
+from housingdesk.geometry.weld import same_points
 
 IN_PLANE_MM = 0.005  # what lies this near a plane of the shell counts as in it
-_FACING = -0.5  # cosine of 120 degrees
+REST, OUTSIDE, CAVITY = 0, 1, 2
+_LEVEL, _STEEP = 0.35, 0.9  # rise (sine) of a wall's direction: below it is a side wall, above floor or roof
 
 Plane = tuple[int, int]  # axis 0, 1, 2 and end 0 (least) or 1 (greatest) of the shell
 
@@ -61,16 +65,23 @@ class Opening:
 
 @dataclass(frozen=True, slots=True)
 class Wall:
-    """Least material on one side of a half; infinite where no cavity faces the side."""
+    """Least material on one side of a half; infinite where no cavity faces the side.
+
+    ``slanted`` is told apart: walls that face neither a side nor the floor (roof), behind broken edges.
+    """
 
     plane: Plane
     least_mm: float
     at_mm: Floats
+    slanted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Shell:
-    """The walls and openings of one half, and how much flat outside it has below or above, mm2."""
+    """The walls and openings of one half, and how much flat outside it has below or above, mm2.
+
+    The last wall is the floor or the roof.
+    """
 
     walls: tuple[Wall, ...]
     openings: tuple[Opening, ...]
@@ -85,6 +96,7 @@ def shell_of(
     upper: bool,
     margin_mm: float,
     apart: Sequence[Floats] = (),
+    skin: Ints | None = None,
 ) -> Shell:
     """Measure the walls of a finished half.
 
@@ -93,37 +105,45 @@ def shell_of(
     outer_mm : (2, 3) corners of the whole shell.
     upper : whether the half lies above the parting plane; it then has a roof in place of a floor.
     margin_mm : so near an opening no wall is measured, for there the cavity runs out to nothing.
-    apart : boxes, each (2, 3), in which no surface counts as the cavity's.
+    skin : for each triangle OUTSIDE, CAVITY or REST; None takes the shell for a box and sorts by its planes.
+    apart : boxes, each (2, 3), in which no surface counts as the cavity's where the shell is a box.
     """
-    edges = edges_of(half.vertices, half.faces)
-    v, faces = edges.vertices, edges.faces
-    planes: list[Plane] = [(axis, end) for axis in (0, 1) for end in (0, 1)] + [(2, int(upper))]
-    corners_in = {p: np.abs(v[:, p[0]] - outer_mm[p[1], p[0]]) <= IN_PLANE_MM for p in planes}
-    in_plane = {p: corners_in[p][faces].all(axis=1) for p in planes}
+    first, number = same_points(half.vertices)
+    v, faces = half.vertices[first], number[half.faces].reshape(-1, 3)
+    if skin is None:
+        skin = skin_of_box(v, faces, outer_mm, parting_z_mm, apart)
+    outside, cavity = (Mesh(v, faces[skin == kind]) for kind in (OUTSIDE, CAVITY))
+    openings = _openings(v, faces, skin)
+    floor: Plane = (2, int(upper))
+    sides: list[Plane] = [(axis, end) for axis in (0, 1) for end in (0, 1)]
+    walls = [Wall(plane, np.inf, v[0]) for plane in [*sides, floor]]
+    walls.insert(-1, Wall(floor, np.inf, v[0], slanted=True))
+    if outside.triangles and cavity.triangles:
+        points, away, toward = _ways(cavity, outside)
+        for i, wall in enumerate(walls):
+            walls[i] = _least(wall, points, away, toward, openings, margin_mm)
+    return Shell(tuple(walls), tuple(openings), _flat_mm2(v, faces, upper=upper))
+
+
+def skin_of_box(
+    v: Floats, faces: NDArray[np.int64], outer_mm: Floats, parting_z_mm: float, apart: Sequence[Floats] = ()
+) -> Ints:
+    """Sort the triangles of a half of a box by the planes they lie in; see ``shell_of``.
+
+    What stands out of the box and what lies in the boxes set apart counts as the rest.
+    """
+    in_plane = [
+        (np.abs(v[:, axis] - outer_mm[end, axis]) <= IN_PLANE_MM)[faces].all(axis=1)
+        for axis in range(3)
+        for end in (0, 1)
+    ]
     parting = (np.abs(v[:, 2] - parting_z_mm) <= IN_PLANE_MM)[faces].all(axis=1)
     boxed = [_within(v, box[0] - IN_PLANE_MM, box[1] + IN_PLANE_MM)[faces].all(axis=1) for box in apart]
-    outside = ~_within(v, outer_mm[0] - IN_PLANE_MM, outer_mm[1] + IN_PLANE_MM)[faces].all(axis=1)
-    cavity = ~np.logical_or.reduce([parting, outside, *in_plane.values(), *boxed])
-    a, b, c = (v[faces[:, i]] for i in range(3))
-    cross = np.cross(b - a, c - a)
-    doubled = np.linalg.norm(cross, axis=1)
-    normal = cross / np.maximum(doubled, 1e-300)[:, None]
-    walls, openings = [], []
-    for plane in planes:
-        axis, end = plane
-        holes = _openings(plane, v, faces[cavity], corners_in[plane])
-        facing = cavity & (normal[:, axis] * (2 * end - 1) <= _FACING)
-        points = v[np.unique(faces[facing])]
-        for hole in holes:
-            points = points[~hole.covers(points, margin_mm)]
-        away = np.abs(points[:, axis] - outer_mm[end, axis])
-        least = int(away.argmin()) if len(away) else -1
-        walls.append(
-            Wall(plane, float(away[least]), points[least]) if len(away) else Wall(plane, np.inf, v[0])
-        )
-        openings.extend(holes)
-    flat = float(doubled[in_plane[planes[-1]]].sum() / 2)
-    return Shell(tuple(walls), tuple(openings), flat)
+    beyond = ~_within(v, outer_mm[0] - IN_PLANE_MM, outer_mm[1] + IN_PLANE_MM)[faces].all(axis=1)
+    skin = np.full(len(faces), CAVITY, np.int32)
+    skin[np.logical_or.reduce([parting, beyond, *boxed])] = REST
+    skin[np.logical_or.reduce(in_plane)] = OUTSIDE
+    return skin
 
 
 def _within(points: Floats, low_mm: Floats, high_mm: Floats) -> Flags:
@@ -131,17 +151,88 @@ def _within(points: Floats, low_mm: Floats, high_mm: Floats) -> Flags:
     return np.asarray(((points >= low_mm) & (points <= high_mm)).all(axis=1))
 
 
-def _openings(plane: Plane, vertices: Floats, cavity: np.ndarray, in_plane: Flags) -> list[Opening]:
-    """Return a rectangle around each connected rim that cavity triangles have in a plane."""
-    starts, ends = cavity.reshape(-1), cavity[:, [1, 2, 0]].reshape(-1)
-    rim = in_plane[starts] & in_plane[ends]
-    starts, ends = starts[rim], ends[rim]
-    if not len(starts):
+def _ways(cavity: Mesh, outside: Mesh) -> tuple[Floats, Floats, Floats]:
+    """Return the shortest ways from either surface's corners to the other surface.
+
+    Returns
+    -------
+    (n, 3) ends at the cavity, (n,) lengths, (n, 3) unit directions to the outside.
+    """
+    inner, outer = (m.vertices[np.unique(m.faces)] for m in (cavity, outside))
+    there, out_at, out_face = nearest(inner, outside)
+    back, in_at, _ = nearest(outer, cavity)
+    apart = back >= IN_PLANE_MM  # where both touch, the cavity's corner is counted already
+    toward = np.concatenate([out_at - inner, (outer - in_at)[apart]])
+    away = np.concatenate([there, back[apart]])
+    toward /= np.maximum(away, 1e-12)[:, None]
+    # A way of no length has no direction of its own but the outside's.
+    touching = np.flatnonzero(there < IN_PLANE_MM)
+    toward[touching] = _normals(outside.vertices, outside.faces[out_face[touching]])
+    return np.concatenate([inner, in_at[apart]]), away, toward
+
+
+def _least(
+    wall: Wall, points: Floats, away: Floats, toward: Floats, openings: Sequence[Opening], margin_mm: float
+) -> Wall:
+    """Return the least of the ways that lead to one side, none in front of an opening counted."""
+    axis, end = wall.plane
+    rise = np.abs(toward[:, 2])
+    if wall.slanted:
+        mine = (rise > _LEVEL) & (rise < _STEEP)
+    elif axis == 2:
+        mine = (rise >= _STEEP) & (toward[:, 2] * (2 * end - 1) > 0)
+    else:
+        other = np.abs(toward[:, 1 - axis])
+        mine = (rise <= _LEVEL) & (toward[:, axis] * (2 * end - 1) >= other)
+    for hole in openings:
+        if hole.plane == wall.plane or wall.slanted:
+            mine = mine & ~hole.covers(points, margin_mm)
+    if not mine.any():
+        return wall
+    least = np.flatnonzero(mine)[away[mine].argmin()]
+    return Wall(wall.plane, float(away[least]), points[least], wall.slanted)
+
+
+def _normals(v: Floats, faces: NDArray[np.signedinteger]) -> Floats:
+    """Return (m, 3) unit normals; zero for a triangle of no area."""
+    cross = np.cross(v[faces[:, 1]] - v[faces[:, 0]], v[faces[:, 2]] - v[faces[:, 0]])
+    unit: Floats = cross / np.maximum(np.linalg.norm(cross, axis=1), 1e-300)[:, None]
+    return unit
+
+
+def _flat_mm2(v: Floats, faces: NDArray[np.int64], *, upper: bool) -> float:
+    """Return the area that lies in the half's lowest plane, or its highest."""
+    z = v[np.unique(faces), 2]
+    base = z.max() if upper else z.min()
+    flat = faces[(np.abs(v[:, 2] - base) <= IN_PLANE_MM)[faces].all(axis=1)]
+    cross = np.cross(v[flat[:, 1]] - v[flat[:, 0]], v[flat[:, 2]] - v[flat[:, 0]])
+    return float(np.linalg.norm(cross, axis=1).sum() / 2)
+
+
+def _openings(v: Floats, faces: NDArray[np.int64], skin: Ints) -> list[Opening]:
+    """Return each connected rim that cavity and outside share, by the side that the outside faces there."""
+    n = len(v)
+    owned = {kind: _edge_keys(faces[skin == kind], n) for kind in (OUTSIDE, CAVITY)}
+    shared = np.intersect1d(owned[OUTSIDE], owned[CAVITY])
+    if not len(shared):
         return []
-    n = len(vertices)
-    _, label = connected_components(coo_array((np.ones(len(starts)), (starts, ends)), shape=(n, n)))
+    ends = np.column_stack([shared // n, shared % n])
+    graph = coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(n, n))
+    label = connected_components(graph, directed=False)[1]
+    border = faces[skin == OUTSIDE]
+    facing = _normals(v, border)
     out = []
-    for one in np.unique(label[starts]):
-        points = vertices[np.unique(np.concatenate([starts, ends])[np.tile(label[starts] == one, 2)])]
-        out.append(Opening(plane, points.min(axis=0), points.max(axis=0)))
+    for one in np.unique(label[ends[:, 0]]):
+        on_rim = np.zeros(n, bool)
+        on_rim[ends[label[ends[:, 0]] == one]] = True
+        toward = facing[on_rim[border].sum(axis=1) >= 2].sum(axis=0)
+        axis = int(np.abs(toward).argmax())
+        rim = v[on_rim]
+        out.append(Opening((axis, int(toward[axis] > 0)), rim.min(axis=0), rim.max(axis=0)))
     return out
+
+
+def _edge_keys(faces: NDArray[np.int64], n: int) -> NDArray[np.int64]:
+    """Return one number for each edge of triangles among ``n`` points, the same for both directions."""
+    starts, ends = faces.reshape(-1), faces[:, [1, 2, 0]].reshape(-1)
+    return np.asarray(np.minimum(starts, ends) * n + np.maximum(starts, ends), np.int64)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof import bodies, fit, going_in, shell
+from housingdesk.proof import bodies, fasteners, fit, going_in, shell
 from housingdesk.proof.facts import Proof
 from housingdesk.proof.finding import Finding, worst_first
 from housingdesk.proof.measured import Measured, facts_of, measure
@@ -31,6 +31,7 @@ CHECKS: tuple[Check, ...] = (
     shell.printable,
     shell.openings,
     shell.flat_outside,
+    fasteners.screws,
     bodies.size,
     bodies.notes,
 )

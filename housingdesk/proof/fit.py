@@ -7,7 +7,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from housingdesk.geometry.types import SIDES
+from housingdesk.geometry.edges import Flags
+from housingdesk.geometry.types import SIDES, Floats, Side
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
@@ -106,8 +107,7 @@ def parting(subject: Subject, measured: Measured) -> Iterator[Finding]:
             f"The parting plane at {mm(z)} does not run through the part ({mm(low)} to {mm(high)}).",
             "Move the parting plane between the lowest and the highest point of the part.",
         )
-    top = float(subject.halves["lower"].bounds[1, 2])
-    bottom = float(subject.halves["upper"].bounds[0, 2])
+    top, bottom = (_end(subject, side) for side in SIDES)
     if abs(top - z) <= SLACK_MM and abs(bottom - z) <= SLACK_MM:
         yield Finding("halves-meet", "pass", "The halves meet in the parting plane.")
     else:
@@ -118,6 +118,24 @@ def parting(subject: Subject, measured: Measured) -> Iterator[Finding]:
             "the parting plane.",
             _OTHER_WAY,
         )
+
+
+def _end(subject: Subject, side: Side) -> float:
+    """Return the height at which a half ends, but for what stands across the plane on purpose."""
+    points, z = subject.halves[side].vertices, subject.parting_z_mm
+    beyond = points[:, 2] - z if side == "lower" else z - points[:, 2]
+    left = points[(beyond > SLACK_MM) & ~_meant(points, subject.across)]
+    if not len(left):
+        left = points[beyond <= SLACK_MM]
+    return float(left[:, 2].max() if side == "lower" else left[:, 2].min())
+
+
+def _meant(points: Floats, boxes: tuple[Floats, ...]) -> Flags:
+    """Tell which (n, 3) points lie in any of the boxes."""
+    out = np.zeros(len(points), bool)
+    for low, high in boxes:
+        out |= ((points >= low - SLACK_MM) & (points <= high + SLACK_MM)).all(axis=1)
+    return out
 
 
 def _slug(name: str) -> str:

@@ -14,7 +14,7 @@ from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.geometry.walls import Shell, shell_of
 from housingdesk.proof.contacts import free, pared
 from housingdesk.proof.facts import HalfFacts, ZoneFacts
-from housingdesk.proof.subject import SIDE_AT, Subject
+from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM
 from housingdesk.proof.zones import measure_zones
 
@@ -70,7 +70,7 @@ def measure(subject: Subject) -> Measured:
 def facts_of(subject: Subject, measured: Measured, side: Side) -> HalfFacts:
     """Return the figures of one half as results carry them."""
     half, found = subject.halves[side], measured.halves[side]
-    beside = [w.least_mm for w in found.shell.walls if SIDE_AT[w.plane] not in ("floor", "roof")]
+    beside = [w.least_mm for w in found.shell.walls[:-1]]
     x, y, z = half.size_mm.tolist()
     return HalfFacts(
         volume_mm3=half.volume_mm3,
@@ -111,6 +111,8 @@ def _half(subject: Subject, side: Side, part: Mesh, points: Floats) -> HalfMeasu
             subject.parting_z_mm,
             upper=side == "upper",
             margin_mm=subject.clearance_mm + subject.wall_mm,
+            apart=subject.fastened,
+            skin=subject.skins.get(side),
         ),
     )
 

@@ -33,23 +33,33 @@ def _remedy(subject: Subject, wall: Wall) -> str:
     return "Raise the wall a little and build again."
 
 
+def _named(wall: Wall) -> str:
+    side = SIDE_AT[wall.plane]
+    return f"wall by the edge of the {side}" if wall.slanted else f"{side} wall"
+
+
+def _is_thin(subject: Subject, wall: Wall) -> bool:
+    return wall.least_mm < subject.asked_mm(wall) - WALL_SLACK_MM
+
+
 def walls(subject: Subject, measured: Measured) -> Iterator[Finding]:
     """Judge the least wall beside the cavity, as built."""
-    asked = subject.wall_mm
     for side in SIDES:
-        beside = [w for w in measured.halves[side].shell.walls if SIDE_AT[w.plane] not in ("floor", "roof")]
-        thin = [w for w in beside if w.least_mm < asked - WALL_SLACK_MM]
+        beside = measured.halves[side].shell.walls[:-1]
+        thin = [w for w in beside if _is_thin(subject, w)]
         for wall in thin:
+            asked = subject.asked_mm(wall)
             yield Finding(
                 f"wall-{side}",
                 _severity(subject, wall),
-                f"The {SIDE_AT[wall.plane]} wall of the {side} half is {mm(wall.least_mm, asked)} at its "
+                f"The {_named(wall)} of the {side} half is {mm(wall.least_mm, asked)} at its "
                 f"thinnest, {mm(asked)} asked.",
                 _remedy(subject, wall),
                 triple(wall.at_mm),
             )
         least = min(beside, key=lambda w: w.least_mm)
         if not thin and np.isfinite(least.least_mm):
+            asked = subject.asked_mm(least)
             message = (
                 f"The walls of the {side} half are {mm(least.least_mm, asked)} or more, {mm(asked)} asked."
             )
@@ -58,16 +68,17 @@ def walls(subject: Subject, measured: Measured) -> Iterator[Finding]:
 
 def floor_and_roof(subject: Subject, measured: Measured) -> Iterator[Finding]:
     """Judge the material under and over the cavity, and room plus material under and over the part."""
-    asked, bounds = subject.wall_mm, subject.part_bounds
+    bounds = subject.part_bounds
     for side in SIDES:
         wall = measured.halves[side].shell.walls[-1]
+        asked = subject.asked_mm(wall)
         name, (_, end) = SIDE_AT[wall.plane], wall.plane
         reach = abs(float(bounds[end, 2] - subject.outer_mm[end, 2]))
         if (subject.outer_mm[end, 2] > bounds[end, 2]) != bool(end):
             reach = -reach
         needed = asked + subject.clearance_mm
         code, where = f"{name}-{side}", triple(wall.at_mm) if np.isfinite(wall.least_mm) else None
-        if wall.least_mm < asked - WALL_SLACK_MM:
+        if _is_thin(subject, wall):
             message = f"The {name} is {mm(wall.least_mm, asked)} at its thinnest, {mm(asked)} asked."
             yield Finding(code, _severity(subject, wall), message, _remedy(subject, wall), where)
         elif reach < needed - SLACK_MM:
@@ -86,10 +97,11 @@ def printable(subject: Subject, measured: Measured) -> Iterator[Finding]:
     for side in SIDES:
         least = min(measured.halves[side].shell.walls, key=lambda w: w.least_mm)
         if least.least_mm < PRINTABLE_MM:
+            name = _named(least) if least.slanted else SIDE_AT[least.plane]
             yield Finding(
                 f"printable-{side}",
                 "caution",
-                f"The {SIDE_AT[least.plane]} of the {side} half is only {mm(least.least_mm)} thick; "
+                f"The {name} of the {side} half is only {mm(least.least_mm)} thick; "
                 f"most filament printers need {mm(PRINTABLE_MM)}.",
                 f"Ask for a wall of at least {mm(PRINTABLE_MM)}, or print with a finer nozzle.",
                 triple(least.at_mm),
@@ -136,10 +148,10 @@ def _is_meant(subject: Subject, hole: Opening) -> bool:
 
 def _comes_out(subject: Subject, part: Mesh, hole: Opening) -> bool:
     """Tell whether the part passes the side's plane within the opening."""
-    axis, end = hole.plane
+    axis = hole.plane[0]
     axes = [a for a in range(3) if a != axis]
     origin = np.zeros(3)
-    origin[axis] = subject.outer_mm[end, axis]
+    origin[axis] = hole.centre_mm[axis]
     right, up = np.eye(3)[axes]
     for line in section(part, origin, right, up):
         points = np.tile(origin, (len(line.points), 1))

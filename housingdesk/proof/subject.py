@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
-from housingdesk.features.records import Contact
+from housingdesk.features.records import Contact, Fastener
+from housingdesk.features.site import Region
 from housingdesk.geometry.types import Floats, Ints, Mesh, Side
-from housingdesk.geometry.walls import Plane
+from housingdesk.geometry.walls import Plane, Wall
 from housingdesk.spec.models import HousingSide
-from housingdesk.spec.zones import Purpose
 
 PLANE_OF: dict[HousingSide, Plane] = {
     "left": (0, 0),
@@ -21,15 +22,6 @@ PLANE_OF: dict[HousingSide, Plane] = {
     "roof": (2, 1),
 }
 SIDE_AT: dict[Plane, HousingSide] = {plane: side for side, plane in PLANE_OF.items()}
-
-
-@dataclass(frozen=True, slots=True)
-class ZoneWish:
-    """What is asked of one zone."""
-
-    name: str
-    purpose: Purpose
-    clearance_mm: float
 
 
 @dataclass(frozen=True)
@@ -52,6 +44,12 @@ class Subject:
     face_zone : for each face of all parts in order its zone, -1 for the body, 0 for the next and so on.
     form : the outside form, closed; None where it is the box of ``outer_mm``.
     contacts : places where the housing touches the part on purpose.
+    fasteners : screws as designed; the proof measures them.
+    fastened : boxes, each (2, 3), around the holes of one screw: what is in them is no wall of the cavity.
+    across : boxes, each (2, 3), of what stands across the parting plane on purpose: lips, dowels, hooks.
+    floor_wall_mm, roof_wall_mm : material asked under and over the cavity; None is as the wall.
+    skins : for each triangle of a half whether it is outside, cavity or the rest (see ``geometry.walls``);
+        where a half has none, the shell is taken for a box.
     kept : halves whose material is kept though the part would have to pass it on its way in.
     """
 
@@ -67,11 +65,24 @@ class Subject:
     notes: tuple[str, ...] = ()
     fixed_sides: tuple[HousingSide, ...] = ()
     meant: tuple[Floats, ...] = ()
-    zones: tuple[ZoneWish, ...] = ()
+    zones: tuple[Region, ...] = ()
     face_zone: Ints = field(default_factory=lambda: np.zeros(0, np.int32))
     form: Mesh | None = None
     contacts: tuple[Contact, ...] = ()
+    fasteners: tuple[Fastener, ...] = ()
+    fastened: tuple[Floats, ...] = ()
+    across: tuple[Floats, ...] = ()
     kept: tuple[Side, ...] = ()
+    floor_wall_mm: float | None = None
+    roof_wall_mm: float | None = None
+    skins: Mapping[Side, Ints] = field(default_factory=dict)
+
+    def asked_mm(self, wall: Wall) -> float:
+        """Return the least material asked at a wall; behind a broken edge the lesser of side and floor."""
+        level = {"floor": self.floor_wall_mm, "roof": self.roof_wall_mm}.get(SIDE_AT[wall.plane])
+        if level is None:
+            return self.wall_mm
+        return min(level, self.wall_mm) if wall.slanted else level
 
     @property
     def part_bounds(self) -> Floats:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from housingdesk.features.site import Region
 from housingdesk.geometry.measure import distances, inside, nearest, samples
 from housingdesk.geometry.types import Floats, Ints, Mesh, joined
 from housingdesk.proof.contacts import free
 from housingdesk.proof.facts import ZoneFacts
-from housingdesk.proof.subject import Subject, ZoneWish
+from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM
 
 _STREWN = 6000  # points a zone, evenly by area; the median is of these
@@ -43,7 +44,7 @@ def _in_form(subject: Subject, points: Floats) -> np.ndarray[tuple[int], np.dtyp
 
 
 def _one(
-    subject: Subject, number: int, wish: ZoneWish, part: Mesh, halves: Mesh, back: tuple[Floats, Floats]
+    subject: Subject, number: int, wish: Region, part: Mesh, halves: Mesh, back: tuple[Floats, Floats]
 ) -> ZoneFacts:
     faces: Ints = part.faces[subject.face_zone == number]
     corners = np.unique(part.vertices[np.unique(faces)], axis=0)
