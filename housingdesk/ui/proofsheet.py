@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
@@ -31,6 +34,13 @@ def _half_line(name: str, facts: HalfFacts) -> str:
         f"{name} half {volume_words(facts.volume_mm3)}, {facts.triangles:,} triangles,\n"
         f"{size_words(facts.size_mm)}"
     )
+
+
+def verdict(findings: Sequence[Finding]) -> str:
+    """Say in a few words how the proof went: what does not pass, worst first, or that all does."""
+    counted = Counter(finding.severity for finding in findings)
+    open_ones = [f"{counted[s]} {s}" for s in ("fail", "caution") if counted[s]]
+    return ", ".join(open_ones) if open_ones else f"all {len(findings)} pass"
 
 
 _WORD_WIDTH = 70
@@ -162,7 +172,7 @@ class ProofSheet(QWidget):
         elif stale or result.facts is None:
             self._state.setText("out of date, measuring…")
         else:
-            self._state.setText("measured on the finished halves")
+            self._state.setText(f"{verdict(result.findings)}; measured on the finished halves")
         self._fill()
 
     def _fill(self) -> None:

@@ -28,9 +28,12 @@ from housingdesk.spec.models import Spec
 from housingdesk.ui import actions as table
 from housingdesk.ui.actions import Actions
 from housingdesk.ui.asking import ask_folder, ask_part, ask_project, ask_save_path
+from housingdesk.ui.benchpaint import Painter
 from housingdesk.ui.benchrow import BenchRow
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import ask_save, cautions_html, keys_html, show_about, show_page
+from housingdesk.ui.facepick import NOTHING
+from housingdesk.ui.handledrag import HandleDrag, knobs_of
 from housingdesk.ui.jobcard.card import JobCard
 from housingdesk.ui.notice import Notice
 from housingdesk.ui.proofsheet import ProofSheet
@@ -53,6 +56,9 @@ class MainWindow(QMainWindow):
         self._themes = themes
         self._look = Look()
         self._stale_shown = False
+        self._painter = Painter()
+        self._handles = HandleDrag(desk)
+        self._hovered = NOTHING
         self._leaving = False
         self._halves_due = True
         self.setAcceptDrops(True)
@@ -116,6 +122,12 @@ class MainWindow(QMainWindow):
         self.bench.plane_dragged.connect(self._drag_plane)
         self.bench.plane_drag_ended.connect(self._end_plane_drag)
         self.bench.face_clicked.connect(self._click_bench)
+        self.bench.face_added.connect(lambda spot: self._click_bench(spot, adding=True))
+        self.bench.spot_hovered.connect(self._hover)
+        self.bench.handle_taken.connect(self._handles.take)
+        self.bench.handle_dragged.connect(self._handles.drag)
+        self.bench.handle_left.connect(desk.end_drag)
+        self.card.station_opened.connect(self._show_bench)
         self.bench_row.look_changed.connect(self._set_look)
         self.strip.cut_moved.connect(self._move_cut)
         self.bench.cut_dragged.connect(lambda offset: self.strip.set_cut(self.strip.angle_deg, offset))
@@ -141,6 +153,8 @@ class MainWindow(QMainWindow):
             "undo": desk.undo,
             "redo": desk.redo,
             "suggest": self._suggest,
+            "grow": desk.grow_faces,
+            "shrink": lambda: desk.grow_faces(less=True),
             "cancel": desk.cancel,
             "ghost": lambda on: self._set_look(replace(self._look, ghost_on=on)),
             "lower": lambda on: self._set_look(replace(self._look, lower_shown=on)),
@@ -194,7 +208,8 @@ class MainWindow(QMainWindow):
 
     def _show_bench(self) -> None:
         desk = self.desk
-        self._look = replace(self._look, pick_faces=desk.picking_for is not None, dark=self._themes.dark)
+        pick_faces = desk.picking_for is not None or desk.faces is not None
+        self._look = replace(self._look, pick_faces=pick_faces, dark=self._themes.dark)
         self.bench.set_picking(desk.picking)
         self._not_now.setEnabled(desk.picking)  # Esc means other things in a number, or while dragging
         self.bench_row.show_look(self._look, self._most_lift_mm())
@@ -215,6 +230,8 @@ class MainWindow(QMainWindow):
                 self._look,
                 stale=self._stale_shown,
                 cut=(self.strip.angle_deg, self.strip.offset_mm),
+                paints=self._painter.paints(desk, self._hovered, self._themes.palette),
+                knobs=knobs_of(result, self.card.open_title, self._look.lift_mm),
             )
         )
 
@@ -235,6 +252,7 @@ class MainWindow(QMainWindow):
             table.REDO: bool(desk.redo_label),
             table.MODIFIED: desk.spec is not None and (desk.modified or desk.path is None),
             table.BUSY: desk.busy,
+            table.FACES: desk.faces is not None,
         }
         self.actions_table.refresh(holds, undo=desk.undo_label, redo=desk.redo_label)
         look = self._look
@@ -268,8 +286,7 @@ class MainWindow(QMainWindow):
 
     def _lift_apart(self, on: bool) -> None:
         self._set_look(replace(self._look, lift_mm=self._most_lift_mm() / 2 if on else 0.0))
-        if on:
-            self.bench.fit_view()
+        self.bench.fit_view()
 
     def _most_lift_mm(self) -> float:
         if self.desk.result is None:
@@ -291,11 +308,21 @@ class MainWindow(QMainWindow):
         self.desk.apply(set_parting_height(z_mm))
         self.desk.end_drag()
 
-    def _click_bench(self, spot: Spot) -> None:
-        if self.desk.placing is not None:
+    def _click_bench(self, spot: Spot, *, adding: bool = False) -> None:
+        if self.desk.faces is not None:
+            self.desk.click_face(spot, adding=adding)
+        elif self.desk.placing is not None:
             self.desk.place_feature(self.desk.placing, spot)
         else:
             self._lay_face(spot)
+
+    def _hover(self, spot: Spot | None) -> None:
+        """Say what of the part is under the pointer, and light it where a click would pick it."""
+        self.bench.set_hint(self.desk.words_at(spot))
+        hovered = self.desk.faces_at(spot) if self.desk.faces is not None else NOTHING
+        if hovered != self._hovered:
+            self._hovered = hovered
+            self._show_bench()
 
     def _lay_face(self, spot: Spot) -> None:
         part, spec = self.desk.picking_for, self.desk.spec

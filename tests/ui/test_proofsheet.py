@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from housingdesk.build.results import BuildResult
 from housingdesk.proof.finding import Finding
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.proofsheet import ProofSheet, figures_of
+from housingdesk.ui.proofsheet import ProofSheet, figures_of, verdict
 
 pytestmark = pytest.mark.window
 
@@ -51,7 +51,7 @@ def test_worst_first_with_glyph_word_sentence_and_remedy(sheet: ProofSheet, resu
     assert "Least wall 0.30 mm, 1.80 needed." in texts(sheet.rows[0])
     assert "Make the wall thicker." in texts(sheet.rows[0])
     assert texts(sheet.rows[2])[0] == "✓ pass"
-    assert sheet.state_line == "measured on the finished halves"
+    assert sheet.state_line == "1 fail, 1 caution; measured on the finished halves"
 
 
 def test_a_click_names_the_finding_and_marks_its_row(
@@ -96,3 +96,9 @@ def test_figures_are_those_of_the_halves(result: BuildResult) -> None:
     by_hand = (45.8 * 25.8 * 15.8 - 41 * 21 * 11) / 2
     assert facts.volume_mm3 == pytest.approx(by_hand, rel=1e-6)
     assert f"{by_hand / 1000:.1f} cm³" in lower
+
+
+def test_the_verdict_counts_what_does_not_pass() -> None:
+    good, look = Finding("a", "pass", "Good."), Finding("b", "caution", "Look.")
+    assert verdict((good, good)) == "all 2 pass"
+    assert verdict((good, look, good)) == "1 caution"

@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
-from housingdesk.spec.edits import set_wall
+from housingdesk.spec.edits import rename_housing, set_wall
 from housingdesk.ui import window as window_module
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.card import station_classes
@@ -117,6 +117,24 @@ def test_the_part_is_seen_before_there_are_halves(
     settle(window, qtbot)
     assert set(shown(window)) == {"lower", "upper", "part-0"}
     assert window.bench.eye.view.distance_mm > 1.3 * near  # stepped back to see the housing
+
+
+def test_a_long_name_is_written_small_enough_to_be_read(working: MainWindow) -> None:
+    title = working.card.title
+
+    def fits() -> bool:
+        return title.fontMetrics().horizontalAdvance(title.text()) <= title.width() - 8
+
+    large = title.fontMetrics().height()
+    working.desk.apply(rename_housing("Stepper of the greenhouse, geared"))
+    title.ensurePolished()
+    assert title.text() == "Stepper of the greenhouse, geared"
+    assert fits()
+    assert title.fontMetrics().height() < large
+    working.desk.undo()
+    title.ensurePolished()
+    assert fits()
+    assert title.fontMetrics().height() == large
 
 
 def test_the_job_card_says_what_is_made(working: MainWindow) -> None:

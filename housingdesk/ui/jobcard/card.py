@@ -6,7 +6,7 @@ import importlib
 import pkgutil
 
 from PySide6.QtCore import QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QFrame,
     QLabel,
@@ -22,9 +22,11 @@ from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
 from housingdesk.ui.stack import Stack, scrolled
-from housingdesk.ui.theme import JOB_CARD_WIDTH
+from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
 
+_TITLE_SIDES_PX = 52  # margins of the card, and padding and border of the field
+_LEAST_TITLE_PX = 12
 _LINE_X = 31.0
 _TEXT_X = 50
 _DOT_Y = 15.0
@@ -124,7 +126,25 @@ class StationRow(QWidget):
 
 
 class TitleEdit(QLineEdit):
-    """The housing's name, changed in place."""
+    """The housing's name, changed in place; a long one is written smaller."""
+
+    def show_name(self, name: str) -> None:
+        """Show the name, unless the user is typing another."""
+        if self.isModified():
+            return
+        font = self.font()
+        room = JOB_CARD_WIDTH - _TITLE_SIDES_PX
+        size = TITLE_PX
+        font.setPixelSize(size)
+        while size > _LEAST_TITLE_PX and QFontMetrics(font).horizontalAdvance(name) > room:
+            size -= 1
+            font.setPixelSize(size)
+        style = "" if size == TITLE_PX else f"font-size: {size}px;"
+        if style != self.styleSheet():
+            self.setStyleSheet(style)
+        self.setToolTip(f"{name}\nThe housing's name; click to change it.")
+        self.setText(name)
+        self.setCursorPosition(0)
 
     @override
     def keyPressEvent(self, event: QKeyEvent, /) -> None:
@@ -138,9 +158,10 @@ class TitleEdit(QLineEdit):
 
 
 class JobCard(QWidget):
-    """The whole card.  ``write_asked`` comes from the big button."""
+    """The whole card.  ``write_asked`` comes from the big button, ``station_opened`` when another is open."""
 
     write_asked = Signal()
+    station_opened = Signal()
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
@@ -152,7 +173,6 @@ class JobCard(QWidget):
         self.title.setObjectName("titleEdit")
         self.title.setMaxLength(80)
         self.title.setAccessibleName("Name of the housing")
-        self.title.setToolTip("The housing's name; click to change it.")
         self.title.editingFinished.connect(self._rename)
         self.saved = QLabel()
         self.saved.setObjectName("faint")
@@ -199,9 +219,7 @@ class JobCard(QWidget):
         self.write.setText("Writing…" if self.desk.writing else "&Write the two halves…")
         if spec is None:
             return
-        if not self.title.isModified():
-            self.title.setText(spec.name)
-            self.title.setCursorPosition(0)
+        self.title.show_name(spec.name)
         self.saved.setText(self.desk.saved_words)
         for row in self.rows:
             row.refresh()
@@ -215,6 +233,7 @@ class JobCard(QWidget):
                 row.head.setFocus(Qt.FocusReason.OtherFocusReason)
                 row.station.focusNextChild()
                 self._scroller.ensureWidgetVisible(row)
+        self.station_opened.emit()
 
     @property
     def open_title(self) -> str:
