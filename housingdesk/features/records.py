@@ -61,11 +61,13 @@ class Contact:
     centre_mm, radius_mm : a ball that holds all of the housing and of the part that come nearer there than
         the clearance, also while the part slides in.
     press_mm : how deep the housing stands into the untouched part there.
+    out : unit, from the part to the housing; with a press it says where the housing is crushed flush.
     """
 
     centre_mm: Point
     radius_mm: float
     press_mm: float = 0.0
+    out: Point = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)

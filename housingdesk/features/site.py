@@ -11,7 +11,7 @@ import numpy as np
 from housingdesk.features.work import Work
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.solid import Outline, Solid
-from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +47,15 @@ class Shadow:
         return Outline.union(s.silhouette() for s in self._hollows)
 
 
+@dataclass(frozen=True, slots=True)
+class Region:
+    """What is asked of the body or of one zone: its name, its purpose and its clearance."""
+
+    name: str
+    purpose: str
+    clearance_mm: float
+
+
 @dataclass(frozen=True, eq=False)
 class Site:
     """The housing before features; everything in the build frame (pull = +Z), mm.
@@ -61,6 +70,8 @@ class Site:
     shadow : of cavities and passages along the pull; see ``keep_clear``.
     parting_z_mm, wall_mm, clearance_mm : as asked.
     shafts : ways out of turning zones.
+    regions : the body and then every zone.
+    region_of : of each part by name, for each face which of ``regions`` it belongs to.
     material : what is printed, a name in the table of plastics.
     hole_extra_mm : what this printer's holes need in diameter, as they come out small.
     done : what features before this one on the list have made, by feature name.
@@ -76,6 +87,8 @@ class Site:
     wall_mm: float
     clearance_mm: float
     shafts: tuple[Shaft, ...] = ()
+    regions: tuple[Region, ...] = ()
+    region_of: Mapping[str, Ints] = field(default_factory=dict)
     material: str = "PLA"
     hole_extra_mm: float = 0.0
     done: Mapping[str, Work] = field(default_factory=dict)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 Range = tuple[float, float]
 
@@ -33,13 +33,3 @@ class Play:
     def turns_freely(self) -> bool:
         """Whether nothing stops the part from turning about the axis within the limit."""
         return min(self.turn_deg) >= self.limit_deg
-
-    def least(self, other: Play) -> Play:
-        """Return the play where both sets of obstacles stand in the way."""
-        pairs = {
-            f.name: (getattr(self, f.name), getattr(other, f.name))
-            for f in fields(self)
-            if not f.name.startswith("limit")
-        }
-        least = {name: (min(a[0], b[0]), min(a[1], b[1])) for name, (a, b) in pairs.items()}
-        return Play(**least, limit_mm=self.limit_mm, limit_deg=self.limit_deg)

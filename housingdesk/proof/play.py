@@ -1,8 +1,8 @@
 """Play in the closed housing: exact first contacts of the untouched part with the finished halves.
 
 Where the housing presses on the part on purpose (`Contact`), halves and part run into each other from the
-start.  There the part has no room towards the rib, and must be free to leave it.  So the halves are measured
-twice: without the contacts as they are, and the bodies within the contacts alone with their press allowed.
+start.  There the rib is crushed flush with the part when the housing is shut: the part has no room towards
+it and slides freely along it.  So what stands into the part at a contact is taken off the halves first.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ from housingdesk.geometry.patches import Patch, describe, patch_at
 from housingdesk.geometry.play import play
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats, Mesh, joined
-from housingdesk.proof.contacts import pared
 from housingdesk.proof.facts import PlayFacts
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.wording import mm, triple
 
-PRESS_SLACK_MM = 0.03  # a rib's chords and a round part's facets, besides the press asked
+FLUSH_MM = 1e-4  # a crushed rib ends so far before the part, so that the part slides past its edges
+DEEPER_MM = 0.03  # a rib's chords and a round part's facets, besides the press
 TOUCHES_MM = 0.004  # what is so near after turning up to the first contact is what stops it
 _CODE = "play"
 _HOLD = "Add locating ribs or pads, or lower the clearance."
@@ -45,25 +45,27 @@ def measure_play(
     ----------
     part : all parts as one body.
     axis_mm, axis : (3,) the axis to turn about.
-    contacts : where the halves press on the part.
-    soft : closed bodies of pads that hold the part besides, squeezed by no more than the contacts' press.
+    contacts : where the halves press on the part; figures there are ``FLUSH_MM`` too large.
+    soft : closed bodies of pads that hold the part besides, as they are when the housing is shut.
     """
-    bare = [pared(half, contacts) for half in halves]
-    found = play(part, bare, axis_mm, axis, crush_mm=0.0)
-    pressing = [*_spots(halves, contacts), *soft]
-    if pressing:
-        press = max((c.press_mm for c in contacts), default=0.0) + PRESS_SLACK_MM
-        found = found.least(play(part, pressing, axis_mm, axis, crush_mm=press))
-    return found
+    return play(part, [*crushed(halves, contacts), *soft], axis_mm, axis, crush_mm=0.0)
 
 
-def _spots(halves: Sequence[Mesh], contacts: tuple[Contact, ...]) -> list[Mesh]:
-    """Return what of the halves lies within contacts."""
-    if not contacts:
-        return []
-    balls = Solid.union(Solid.ball(c.centre_mm, c.radius_mm) for c in contacts)
-    cut = (Solid.from_mesh(half) & balls for half in halves)
-    return [spot.mesh() for spot in cut if not spot.is_empty]
+def crushed(halves: Sequence[Mesh], contacts: tuple[Contact, ...]) -> list[Mesh]:
+    """Return the halves without what stands into the part at contacts."""
+    flush = [
+        Solid.rod(
+            np.array(c.centre_mm) - (c.press_mm + DEEPER_MM) * np.array(c.out),
+            np.array(c.centre_mm) + FLUSH_MM * np.array(c.out),
+            c.radius_mm,
+        )
+        for c in contacts
+        if any(c.out)
+    ]
+    if not flush:
+        return list(halves)
+    taken = Solid.union(flush)
+    return [(Solid.from_mesh(half) - taken).mesh() for half in halves]
 
 
 def stops(

@@ -1,0 +1,223 @@
+"""Places at which the housing may press on the part: flats of the part that face a wall of the cavity."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from housingdesk.features.records import Contact
+from housingdesk.features.site import Site
+from housingdesk.geometry.measure import inside, nearest, samples
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Floats, Mesh, Side
+
+FACING = np.cos(np.radians(8.0))  # a face leaning more is pressed askew
+FLAT_MM = 0.06  # how far the part may fall away under a foothold
+MORE_MM = 0.16  # so much more than its clearance a gap may be: beyond, something has to pass there
+BEHIND_MM = 0.6  # material needed behind the wall's face
+BELOW_PLANE_MM = 0.3  # a foothold keeps this far from the parting plane
+COVER_MM = 0.05  # contacts are drawn so much larger than needed
+_STREWN = 240
+
+DIRECTIONS: dict[str, Floats] = {
+    "left": np.array([-1.0, 0, 0]),
+    "right": np.array([1.0, 0, 0]),
+    "front": np.array([0, -1.0, 0]),
+    "back": np.array([0, 1.0, 0]),
+    "floor": np.array([0, 0, -1.0]),
+    "roof": np.array([0, 0, 1.0]),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Foothold:
+    """A place of the part with a wall of one half right opposite.
+
+    Attributes
+    ----------
+    side, face : the half, and which of its sides.
+    at_mm : (3,) on the part.
+    out, along, across : (3,) unit: from the part to the wall, along the rib, and across it.
+    gap_mm : from the part to the wall.
+    """
+
+    side: Side
+    face: str
+    at_mm: Floats
+    out: Floats
+    along: Floats
+    gap_mm: float
+
+    @property
+    def across(self) -> Floats:
+        """(3,) unit, across the rib in the part's face."""
+        return np.cross(self.out, self.along)
+
+    def point(self, along_mm: float, across_mm: float, out_mm: float) -> Floats:
+        """Return the (3,) point so far along, across and outward of the place."""
+        return self.at_mm + along_mm * self.along + across_mm * self.across + out_mm * self.out
+
+
+@dataclass(frozen=True)
+class Print:
+    """The room a foothold needs on the part: half its length, half its width, and what its ends need."""
+
+    half_length_mm: float
+    half_width_mm: float
+    lead_mm: float = 0.0
+
+
+class Ground:
+    """Where on a site footholds can be.  Surfaces are made ready once, for all directions."""
+
+    def __init__(self, site: Site, zone: str) -> None:
+        self._site = site
+        self._zone = zone
+
+    @cached_property
+    def _cavities(self) -> dict[Side, Mesh]:
+        return {side: solid.mesh() for side, solid in self._site.cavity.items()}
+
+    @cached_property
+    def _form(self) -> Mesh:
+        return self._site.form.mesh()
+
+    @cached_property
+    def _taken(self) -> Mesh | None:
+        """Holes of other features, and what must stay free for them."""
+        works = self._site.done.values()
+        bodies = [s for w in works for s in (*w.keep_out, *(c for cuts in w.cut.values() for c in cuts))]
+        return Solid.union(bodies).mesh() if bodies else None
+
+    def _clearances(self, part: str, mesh: Mesh) -> Floats:
+        """Return for each face of a part its clearance, and NaN where nothing may press on it."""
+        site = self._site
+        if not site.regions:
+            return np.full(mesh.triangles, site.clearance_mm)
+        wanted = np.array(
+            [
+                r.clearance_mm if r.purpose == "held" and self._zone in ("", r.name) else np.nan
+                for r in site.regions
+            ]
+        )
+        return np.asarray(wanted[site.region_of[part]])
+
+    def footholds(self, face: str, side: Side, need: Print) -> list[Foothold]:
+        """Return all places found on one side of one half, in no order."""
+        out = DIRECTIONS[face]
+        upright = out[2] == 0
+        ways = [np.array([0.0, 0, 1])] if upright else [np.array([1.0, 0, 0]), np.array([0, 1.0, 0])]
+        found: list[Foothold] = []
+        for part, mesh in self._site.parts.items():
+            clearances = self._clearances(part, mesh)
+            a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
+            normal = np.cross(b - a, c - a)
+            size = np.linalg.norm(normal, axis=1)
+            facing = np.abs(normal @ out) >= FACING * np.maximum(size, 1e-300)
+            for clearance in np.unique(clearances[facing & ~np.isnan(clearances)]):
+                flats = Mesh(mesh.vertices, mesh.faces[facing & (clearances == clearance)])
+                points = samples(flats, _STREWN, seed=3)
+                if len(points):
+                    found += self._on(flats, points, float(clearance), face, side, ways, need)
+        return found
+
+    def _on(
+        self,
+        flats: Mesh,
+        points: Floats,
+        clearance: float,
+        face: str,
+        side: Side,
+        ways: Sequence[Floats],
+        need: Print,
+    ) -> list[Foothold]:
+        out = DIRECTIONS[face]
+        points = points[self._opposite(points, flats, clearance, out, side)[0]]
+        found = []
+        for along in ways:
+            across = np.cross(out, along)
+            shifts = np.array(
+                [
+                    u * need.half_length_mm * along + v * need.half_width_mm * across
+                    for u in (-1.0, 0.0, 1.0)
+                    for v in (-1.0, 0.0, 1.0)
+                ]
+            )
+            every = (points[:, None] + shifts).reshape(-1, 3)
+            good, gaps = self._opposite(every, flats, clearance, out, side)
+            if along[2]:  # a rib along the pull needs room for its ends short of the parting plane
+                ends = every[:, 2] + (need.lead_mm if side == "lower" else -need.lead_mm)
+                room = self._site.parting_z_mm - ends if side == "lower" else ends - self._site.parting_z_mm
+                good &= room >= BELOW_PLANE_MM
+            whole = good.reshape(-1, len(shifts)).all(axis=1)
+            gap = gaps.reshape(-1, len(shifts))
+            found += [
+                Foothold(side, face, points[i], out, along, float(gap[i].max()))
+                for i in np.flatnonzero(whole)
+            ]
+        return found
+
+    def _opposite(
+        self, points: Floats, flats: Mesh, clearance: float, out: Floats, side: Side
+    ) -> tuple[NDArray[np.bool_], Floats]:
+        """Tell which points lie on the flats and have a sound wall right opposite, and their gaps."""
+        if not len(points):
+            return np.zeros(0, bool), np.zeros(0)
+        z = self._site.parting_z_mm
+        good = nearest(points, flats)[0] <= FLAT_MM
+        gap, at, _ = nearest(points, self._cavities[side])
+        good &= (gap >= clearance - 0.05) & (gap <= clearance + MORE_MM)
+        good &= np.linalg.norm(at - (points + gap[:, None] * out), axis=1) <= MORE_MM
+        room = z - points[:, 2] if side == "lower" else points[:, 2] - z
+        good &= room >= BELOW_PLANE_MM
+        behind = points + (gap[:, None] + BEHIND_MM) * out
+        some = np.flatnonzero(good)
+        sound = inside(behind[some], self._form) & ~inside(behind[some], self._cavities[side])
+        if self._taken is not None:
+            sound &= ~inside(behind[some], self._taken) & ~inside(points[some], self._taken)
+        good[some] = sound
+        return good, gap
+
+
+def well_apart(found: Sequence[Foothold], count: int, least_mm: float) -> list[Foothold]:
+    """Choose up to ``count`` places far from each other; none nearer to another than ``least_mm``."""
+    if not found:
+        return []
+    places = np.array([f.at_mm for f in found])
+    if count == 1:
+        middle = (places.min(axis=0) + places.max(axis=0)) / 2
+        return [found[int(np.linalg.norm(places - middle, axis=1).argmin())]]
+    chosen = [int(np.linalg.norm(places - places.mean(axis=0), axis=1).argmax())]
+    away = np.linalg.norm(places - places[chosen[0]], axis=1)
+    while len(chosen) < count and away.max() >= least_mm:
+        chosen.append(int(away.argmax()))
+        away = np.minimum(away, np.linalg.norm(places - places[chosen[-1]], axis=1))
+    return [found[i] for i in chosen]
+
+
+def covered(
+    place: Foothold, reach_along_mm: float, reach_across_mm: float, press_mm: float
+) -> tuple[Contact, ...]:
+    """Return balls that cover all within a box around a place, by the reach given, in a row along it."""
+    count = max(1, int(np.ceil(2 * reach_along_mm / reach_across_mm)))
+    step = 2 * reach_along_mm / count
+    radius = float(np.hypot(reach_across_mm, step / 2)) + COVER_MM
+    made = []
+    u, v, w = place.out.tolist()
+    for i in range(count):
+        x, y, z = place.point(-reach_along_mm + (i + 0.5) * step, 0.0, 0.0).tolist()
+        made.append(Contact((x, y, z), radius, press_mm, (u, v, w)))
+    return tuple(made)
+
+
+def share_of(contacts: Iterable[Contact], parts: Iterable[Mesh]) -> float:
+    """Return the share of the parts' surface that lies in contacts."""
+    points = np.concatenate([samples(m, 4000, seed=7) for m in parts])
+    areas = np.zeros(len(points), bool)
+    for contact in contacts:
+        areas |= np.linalg.norm(points - np.array(contact.centre_mm), axis=1) <= contact.radius_mm
+    return float(areas.mean()) if len(points) else 0.0
