@@ -64,6 +64,7 @@ def _parser() -> _Parser:
         metavar="SIZExCOUNT[xLENGTH][:HOLD]",
         help="close it with screws: M3x4 is four M3; hold is pilot, insert, nut, slide or through",
     )
+    make.add_argument("--lip", action="store_true", help="lip and groove along the parting edge")
     make.add_argument("--pose", choices=("print", "assembled"), default="print", help="how the halves lie")
     prove = commands.add_parser("prove", help="print the proof sheet of a project or part")
     prove.add_argument("source", type=Path, metavar="PROJECT")
@@ -152,6 +153,7 @@ def _make(options: argparse.Namespace) -> int:
             options.parting,
             tuple(options.zone),
             options.screws,
+            options.lip,
         ),
     )
     for line in housing.notes:

@@ -14,6 +14,7 @@ from housingdesk.deliver.output import write_outputs
 from housingdesk.deliver.pose import Pose
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.lip import Lip
 from housingdesk.features.screw_words import screws_from_words
 from housingdesk.files.meshes import read_part
 from housingdesk.files.project import is_project, load_project
@@ -35,6 +36,7 @@ class Wishes:
     parting: str | None = None
     zones: tuple[str, ...] = ()  # NAME=MM
     screws: str | None = None  # M3x4 and the like
+    lip: bool = False
 
 
 class _Held(dict[str, Mesh]):
@@ -135,6 +137,8 @@ def _with_joints(spec: Spec, wishes: Wishes) -> Spec:
     wanted: list[Feature] = []
     if wishes.screws is not None:
         wanted.append(screws_from_words(wishes.screws))
+    if wishes.lip:
+        wanted.append(Lip(name=Lip.TITLE))
     kept = [f for f in spec.features if f.kind not in {w.kind for w in wanted}]
     return changed(spec, features=(*kept, *wanted))
 

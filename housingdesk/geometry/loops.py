@@ -37,3 +37,8 @@ def contains(loops: Sequence[Floats], point: ArrayLike) -> bool:
         at = a[:, 0] + (y - a[:, 1]) / rise * (b[:, 0] - a[:, 0])
         inside ^= bool(np.count_nonzero(crosses & (at > x)) % 2)
     return inside
+
+
+def length(loop: Floats) -> float:
+    """Return the length of a closed line, (k, 2), mm."""
+    return float(np.linalg.norm(np.roll(loop, -1, axis=0) - loop, axis=1).sum())
