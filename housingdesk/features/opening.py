@@ -15,6 +15,7 @@ from housingdesk.features.feature import Feature
 from housingdesk.features.records import Point
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle
+from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
@@ -46,10 +47,22 @@ class Frame:
         """Return the (3,) place in the build frame."""
         return np.asarray(self.origin_mm + u_mm * self.u + v_mm * self.v + out_mm * self.out)
 
+    def at(self, place: ArrayLike, out_mm: float) -> Floats:
+        """Return the (3,) place in the build frame of (2,) across and up."""
+        u, v = np.asarray(place, float).tolist()
+        return self.point(u, v, out_mm)
+
     def seen(self, points_mm: ArrayLike) -> Floats:
         """Return (..., 3) coordinates u, v, out of places in the build frame."""
         rows = np.array([self.u, self.v, self.out])
         return np.asarray((np.asarray(points_mm, float) - self.origin_mm) @ rows.T)
+
+    def outline(self, body: Solid) -> Outline:
+        """Return a body's shadow on the plane."""
+        back = np.eye(4)
+        back[:3, :3] = np.array([self.u, self.v, self.out])
+        back[:3, 3] = -back[:3, :3] @ self.origin_mm
+        return body.moved(back).silhouette()
 
     def body(self, outline: Outline, low_mm: float, high_mm: float) -> Solid:
         """Return an outline of the plane drawn straight out from one distance to another."""
@@ -95,8 +108,9 @@ class Way:
 
 def room_in(site: Site, probe: Solid) -> Solid:
     """Return the cavity as it will be cut, within a probe."""
-    z = site.parting_z_mm
-    return (probe & site.cavity["lower"]).below(z) | (probe & site.cavity["upper"]).above(z)
+    z, overlap = site.parting_z_mm, 1e-3  # pieces that only meet may leave a film between them
+    lower, upper = (probe & site.cavity[side] for side in SIDES)
+    return lower.below(z + overlap) | upper.above(z - overlap)
 
 
 def span(body: Solid, frame: Frame) -> tuple[float, float]:
@@ -120,24 +134,24 @@ def way_out(site: Site, frame: Frame, outline: Outline) -> Way:
     ------
     SpecError : the axis meets no cavity, or no material.
     """
-    far = reach_of(site)
     middle = outline.bounds.mean(axis=0)
-    outermost = _outer_wall(site, frame.body(Outline.circle(middle, _RAY_MM), -far, far), frame)
+    outermost = _outer_wall(site, Outline.circle(middle, _RAY_MM), frame)
     if outermost is None:
         raise SpecError("There is no room of the part behind this place; move it to where the part lies.")
     ray_inner, face = outermost
-    whole = _outer_wall(site, frame.body(outline, -far, far), frame)
-    inner, outer = whole if whole is not None else outermost
+    inner, outer = _outer_wall(site, outline, frame) or outermost
     half_width = float(np.ptp(outline.bounds, axis=0).max()) / 2
     return Way(max(inner, ray_inner - half_width), face, outer, face - ray_inner)
 
 
-def _outer_wall(site: Site, probe: Solid, frame: Frame) -> tuple[float, float] | None:
-    """Return where the outermost wall begins and ends within a probe, or None where no room is behind it."""
-    room = room_in(site, probe)
+def _outer_wall(site: Site, outline: Outline, frame: Frame) -> tuple[float, float] | None:
+    """Return where the outermost wall begins and ends within a probe, None where no room is behind."""
+    far = reach_of(site)
+    # The room is looked for in a wider probe, so that none of its faces lies in the narrower one's.
+    room = room_in(site, frame.body(outline.grown(_HAIR_MM), -far, far))
     if room.is_empty:
         return None
-    walls = [span(piece, frame) for piece in ((probe & site.form) - room).bodies()]
+    walls = [span(piece, frame) for piece in ((frame.body(outline, -far, far) & site.form) - room).bodies()]
     if not walls:
         return None
     inner, outer = max(walls, key=lambda wall: wall[1])
@@ -155,6 +169,36 @@ def bore(frame: Frame, outline: Outline, way: Way, chamfer_mm: float = 0.0) -> S
         cone = Solid.hull([frame.body(outline, start, start + thin), frame.body(wide, end - thin, end)])
         cut = cut | cone
     return cut
+
+
+def near_edge(site: Site, frame: Frame, outline: Outline, way: Way, margin_mm: float) -> bool:
+    """Tell whether an opening leaves less than a margin of material beside it in the middle of the wall."""
+    middle = way.face_mm - way.wall_mm / 2
+    plate = frame.body(outline.grown(margin_mm), middle - 0.05, middle + 0.05)
+    return (plate - site.form).volume_mm3 > 1e-3
+
+
+def on_the_side(site: Site, frame: Frame, outline: Outline, way: Way, name: str) -> list[Finding]:
+    """Return what is to be said of an opening's place on its side.
+
+    Raises
+    ------
+    SpecError : it reaches over the side's edge.
+    """
+    if near_edge(site, frame, outline, way, 0.0):
+        raise SpecError("It reaches over the edge of its side; move it inwards or make it smaller.")
+    if not near_edge(site, frame, outline, way, min(site.wall_mm, 1.2)):
+        return []
+    where = triple(frame.at(outline.bounds.mean(axis=0), way.face_mm))
+    return [
+        Finding(
+            "opening-edge",
+            "caution",
+            f"{name} leaves little material between it and the edge of its side.",
+            "Move it inwards, or give the housing more room on that side.",
+            where,
+        )
+    ]
 
 
 def halves_met(body: Solid, parting_z_mm: float) -> tuple[Side, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from housingdesk.standards._data import Entry, Positive, Range, table
+from housingdesk.standards.screws import ScrewSize
 
 
 class MotorFace(Entry):
@@ -16,6 +17,7 @@ class MotorFace(Entry):
     hole_spacing_mm : side of the square of the four screw holes.
     shaft_mm : shaft diameter.
     pilot_mm, pilot_height_mm : the round shoulder about the shaft.
+    screw : size of its four screws.
     warning : what to check with calipers, for the user.
     """
 
@@ -24,6 +26,7 @@ class MotorFace(Entry):
     shaft_mm: Positive
     pilot_mm: Positive
     pilot_height_mm: Positive
+    screw: ScrewSize
     warning: str
 
 

@@ -14,6 +14,7 @@ from housingdesk.standards import (
     bearings,
     cells,
     fits,
+    glands,
     guards,
     iso286,
     iso2768,
@@ -26,6 +27,7 @@ from housingdesk.standards._data import Entry, Positive, parse
 KINDS: dict[str, type[Entry]] = {
     "iso15": bearings.Bearing,
     "nema_faces": motors.MotorFace,
+    "cable_glands": glands.Gland,
     "cells": cells.Cell,
     "iso261_threads": screws.Thread,
     "iso273": screws.ClearanceHole,
