@@ -18,6 +18,7 @@ from housingdesk.document.first import first_spec, part_of
 from housingdesk.errors import HousingError
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import user_cache_dir, user_data_dir
+from housingdesk.geometry.frames import PullDirection
 from housingdesk.jobs.client import WorkerClient
 from housingdesk.jobs.messages import (
     Answer,
@@ -51,6 +52,7 @@ from housingdesk.ui.waits import UNTOLD, Purpose
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
+ALL_WAYS_UP_TO = 300_000  # triangles; of a finer part the first planes are looked for along the file's Z only
 _LOOK_MS = 200
 
 
@@ -333,7 +335,8 @@ class Desk(PickDesk):
                 self.library.remember("parts", job.path)
             if purpose == "new part":
                 first = answer.parts[0]
-                job = Propose((part_of(first),), FitSpec(), ShellSpec(), find_zones=True)
+                way: PullDirection | None = "+z" if first.mesh.triangles > ALL_WAYS_UP_TO else None
+                job = Propose((part_of(first),), FitSpec(), ShellSpec(), way, find_zones=True)
                 self._submit(job, "first plane", first)
             else:
                 for part in answer.parts:
