@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from housingdesk.features.site import Site
 from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.geometry.types import Floats
 
 Place = tuple[float, float]
 
@@ -138,3 +141,27 @@ def nearest(area: Outline, target: ArrayLike) -> Place | None:
 def least_distance(area: Outline, point: ArrayLike) -> float:
     """Return the distance from a (2,) point to an area's border, mm; infinite for an empty area."""
     return distance(area.loops, point)
+
+
+def inside(area: Outline, point: ArrayLike) -> bool:
+    """Tell whether a (2,) point lies in an area."""
+    return contains(area.loops, point)
+
+
+def drag_keys(places: Sequence[Place]) -> list[str]:
+    """Return a handle's key for each place: its number, and where all others stand.
+
+    A drag does not know the site, so the key must tell it what the program has chosen.
+    """
+    said = [f"{x:.3f},{y:.3f}" for x, y in places]
+    return [f"{i}|{';'.join(said[:i] + said[i + 1 :])}" for i in range(len(places))]
+
+
+def dragged(key: str, to_mm: Floats) -> tuple[Place, ...]:
+    """Return all places after the one whose handle has this key was dragged to (3,)."""
+    number, _, others = key.partition("|")
+    pairs = [pair.split(",") for pair in others.split(";") if pair]
+    out = [(float(x), float(y)) for x, y in pairs]
+    x, y, _ = to_mm.tolist()
+    out.insert(int(number), (round(x, 3), round(y, 3)))
+    return tuple(out)

@@ -12,7 +12,7 @@ from pydantic import Field
 from housingdesk.errors import SpecError
 from housingdesk.features import places as ground
 from housingdesk.features.feature import Feature, Station
-from housingdesk.features.hardware import AROUND_MM, RECORD_KIND, Hardware, Head, Holds, HoleFit, hardware
+from housingdesk.features.hardware import RECORD_KIND, Hardware, Head, Holds, HoleFit, hardware
 from housingdesk.features.places import Place
 from housingdesk.features.records import BillLine, Fastener
 from housingdesk.features.screw_holes import cut_head, cut_thread, kept_free, kept_solid
@@ -139,10 +139,8 @@ class Screws(Feature):
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature with one screw dragged; the others stay where they are from then on."""
-        number, places = _read_key(handle)
-        x, y, _ = to_mm.tolist()
-        places.insert(number, (round(x, 3), round(y, 3)))
-        return self.model_copy(update={"places_mm": tuple(places), "count": len(places)})
+        places = ground.dragged(handle, to_mm)
+        return self.model_copy(update={"places_mm": places, "count": len(places)})
 
     def build(self, site: Site) -> Work:
         """Make the holes, and ears where the form has no room."""
@@ -240,7 +238,7 @@ class Screws(Feature):
             head: tuple(cut_head(s, ends[head]) for s in made),
             thread: tuple(cut_thread(s, ends[thread], outline, around) for s in made),
         }
-        places = [s.place for s in made]
+        keys = ground.drag_keys([s.place for s in made])
         return Work(
             add={"lower": tuple(e.below(z) for e in rooted), "upper": tuple(e.above(z) for e in rooted)},
             cut=cuts,
@@ -250,7 +248,7 @@ class Screws(Feature):
             bill=_bill(kit, made),
             findings=tuple(findings),
             handles=tuple(
-                Handle(_key(i, places), (*s.place, s.head_z_mm), label=f"Screw {i + 1} of {self.name}")
+                Handle(keys[i], (*s.place, s.head_z_mm), label=f"Screw {i + 1} of {self.name}")
                 for i, s in enumerate(made)
             ),
         )
@@ -310,18 +308,3 @@ def _bill(kit: Hardware, made: list[Screw]) -> tuple[BillLine, ...]:
     return tuple(
         line for (length, insert), n in sorted(groups.items()) for line in kit.bill(n, length, insert)
     )
-
-
-def _key(number: int, places: list[Place]) -> str:
-    """Return a handle's key: which screw, and where all others stand, as a drag does not know the site."""
-    others = ";".join(f"{x:.3f},{y:.3f}" for i, (x, y) in enumerate(places) if i != number)
-    return f"{number}|{others}"
-
-
-def _read_key(key: str) -> tuple[int, list[Place]]:
-    number, _, others = key.partition("|")
-    pairs = [pair.split(",") for pair in others.split(";") if pair]
-    return int(number), [(float(x), float(y)) for x, y in pairs]
-
-
-__all__ = ["AROUND_MM", "Screw", "Screws"]
