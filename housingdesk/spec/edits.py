@@ -158,13 +158,16 @@ def add_zone(zone: ZoneSpec) -> Edit:
 
 
 def change_zone(name: str, /, **changes: Any) -> Edit:
-    """Change fields of a zone."""
+    """Change fields of a zone; faces it gets leave other zones."""
 
     def change(spec: Spec, meshes: Meshes) -> Spec:
         if all(z.name != name for z in spec.fit.zones):
             raise SpecError(f"There is no zone named {name}; choose one of the zones on the job card.")
-        zones = tuple(changed(z, **changes) if z.name == name else z for z in spec.fit.zones)
-        return _with_zones(spec, zones)
+        new = {z.name: changed(z, **changes) for z in spec.fit.zones if z.name == name}[name]
+        taken = {(new.part, p) for p in new.patches} if "patches" in changes else set()
+        others = {z.name: z for z in _less(tuple(z for z in spec.fit.zones if z.name != name), taken)}
+        order = (new if z.name == name else others.get(z.name) for z in spec.fit.zones)
+        return _with_zones(spec, tuple(z for z in order if z is not None))
 
     return Edit(f"Change zone {name}", change, f"zone {name} {' '.join(changes)}")
 
@@ -205,6 +208,17 @@ def change_feature(name: str, /, **changes: Any) -> Edit:
         return changed(spec, features=tuple(new if f.name == name else f for f in spec.features))
 
     return Edit(f"Change {name}", change, f"feature {name} {' '.join(changes)}")
+
+
+def drag_feature(moved: Feature, handle: int) -> Edit:
+    """Put a feature where one of its knobs has been dragged."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        _feature(spec, moved.name)
+        new = changed(moved)
+        return changed(spec, features=tuple(new if f.name == moved.name else f for f in spec.features))
+
+    return Edit(f"Move {moved.name}", change, f"feature {moved.name} by knob {handle}")
 
 
 def remove_feature(name: str) -> Edit:

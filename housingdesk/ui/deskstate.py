@@ -33,6 +33,7 @@ class DeskState(QObject):
     picking_for : name of the part whose face is being chosen on the bench, or None.
     placing : kind of the feature whose place is being chosen on the bench, or None.
     faces : what is picked on the bench for a zone, or None.
+    zone_picked : name of the zone whose faces are picked afresh; empty for a new one.
     pose, export_folder : how and where the halves are written.
     exported : files written of the housing as it is now.
     last_folder : where dialogs begin.
@@ -58,6 +59,7 @@ class DeskState(QObject):
         self.picking_for: str | None = None
         self.placing: str | None = None
         self.faces: FacePick | None = None
+        self.zone_picked = ""
         self._patches: dict[Hashable, PartPatches] = {}
         self.pose: Pose = "print"
         self.export_folder: Path | None = None

@@ -69,6 +69,9 @@ class FacePick:
         )
 
 
+NOTHING = FacePick()
+
+
 def pick_of(zone: ZoneSpec, found: PartPatches) -> FacePick:
     """Return the faces of a zone as a pick; faces that are no longer on the part are left out."""
     number = {id(p): i for i, p in enumerate(found.patches)}

@@ -9,10 +9,10 @@ from housingdesk.features.feature import Feature
 from housingdesk.features.registry import kind_of, plain
 from housingdesk.geometry.patches import describe
 from housingdesk.jobs.messages import FindPatches, Job, PatchesFound, ProposeFeature
-from housingdesk.spec.edits import Edit, add_feature, add_zone
+from housingdesk.spec.edits import Edit, add_feature, add_zone, change_zone
 from housingdesk.spec.models import PartSpec
 from housingdesk.ui.deskstate import DeskState
-from housingdesk.ui.facepick import FacePick, number_at
+from housingdesk.ui.facepick import NOTHING, FacePick, number_at
 from housingdesk.ui.waits import Purpose
 from housingdesk.view3d.scene import Spot
 
@@ -38,9 +38,9 @@ class PickDesk(DeskState):
         """Let a click on the bench choose the place of a new feature."""
         self._pick(placing=kind)
 
-    def start_faces(self, pick: FacePick | None = None) -> None:
-        """Let clicks on the bench pick faces for a zone."""
-        self._pick(faces=pick or FacePick())
+    def start_faces(self, pick: FacePick | None = None, zone: str = "") -> None:
+        """Let clicks on the bench pick faces for a new zone, or those of an existing one afresh."""
+        self._pick(faces=pick or NOTHING, zone=zone)
         self._find_patches()
 
     def stop_picking(self) -> None:
@@ -49,9 +49,17 @@ class PickDesk(DeskState):
             self._pick()
 
     def _pick(
-        self, picking_for: str | None = None, placing: str | None = None, faces: FacePick | None = None
+        self,
+        picking_for: str | None = None,
+        placing: str | None = None,
+        faces: FacePick | None = None,
+        zone: str = "",
     ) -> None:
-        self.picking_for, self.placing, self.faces = picking_for, placing, faces
+        self.picking_for, self.placing, self.faces, self.zone_picked = picking_for, placing, faces, zone
+        self.changed.emit()
+
+    def _repick(self, faces: FacePick) -> None:
+        self.faces = faces
         self.changed.emit()
 
     # --- features -----------------------------------------------------------------------------------
@@ -85,10 +93,10 @@ class PickDesk(DeskState):
         at = self._patch_at(spot)
         return describe(at[1].patches[at[2]]) if at else ""
 
-    def faces_at(self, spot: Spot | None) -> tuple[str, frozenset[int]]:
-        """Return the part and the patch at a place of the bench, as a pick has them."""
+    def faces_at(self, spot: Spot | None) -> FacePick:
+        """Return what a click at a place of the bench would pick."""
         at = self._patch_at(spot)
-        return (at[0], frozenset({at[2]})) if at else ("", frozenset())
+        return NOTHING.clicked(at[0], at[2], adding=False) if at else NOTHING
 
     def click_face(self, spot: Spot, *, adding: bool) -> None:
         """Pick the flat or round that was clicked."""
@@ -103,22 +111,25 @@ class PickDesk(DeskState):
                 else "There is no flat or round; click one of those that light up."
             )
             return
-        self._pick(faces=self.faces.clicked(at[0], at[2], adding=adding))
+        self._repick(self.faces.clicked(at[0], at[2], adding=adding))
 
     def grow_faces(self, *, less: bool = False) -> None:
         """Let the pick spread over smooth edges, or draw back from them."""
         found = self.patches_of(self.faces.part) if self.faces else None
         if self.faces is not None and found is not None:
-            self._pick(faces=self.faces.shrunk(found) if less else self.faces.grown(found))
+            self._repick(self.faces.shrunk(found) if less else self.faces.grown(found))
 
     def make_zone(self) -> None:
-        """Name what is picked as a zone."""
+        """Name what is picked as a zone, or give it to the zone whose faces were picked afresh."""
         found = self.patches_of(self.faces.part) if self.faces else None
         if self.spec is None or self.faces is None or found is None or not self.faces.chosen:
             return
-        zone = self.faces.zone(found, self.spec.fit.clearance_mm)
+        zone, known = self.faces.zone(found, self.spec.fit.clearance_mm), self.zone_picked
         self._pick()
-        self.apply(add_zone(zone))
+        if known:
+            self.apply(change_zone(known, part=zone.part, patches=zone.patches))
+        else:
+            self.apply(add_zone(zone))
 
     def _patch_at(self, spot: Spot | None) -> tuple[str, PartPatches, int] | None:
         if spot is None or self.result is None or not spot.item.startswith("part-"):

@@ -48,7 +48,7 @@ def fill(target: vtkPolyData, mesh: Mesh) -> None:
     target.SetPolys(cells)
 
 
-def _vtk_array(values: NDArray[np.float32] | NDArray[np.int32]) -> vtkDataArray:
+def _vtk_array(values: NDArray[np.float32] | NDArray[np.int32] | NDArray[np.uint8]) -> vtkDataArray:
     array: vtkDataArray = numpy_to_vtk(values, deep=True)  # type: ignore[no-untyped-call]  # VTK leaves it untyped
     return array
 
@@ -220,6 +220,8 @@ class Body:
             self._choose()
         if (item.colour, item.opacity) != (old.colour, old.opacity):
             self._paint()
+        if item.paint is not old.paint:
+            self._tint()
         if item.lift_z != old.lift_z:
             self._place()
         return True
@@ -286,6 +288,19 @@ class Body:
             if lines is not None:
                 line.mapper.SetInputData(lines)
             line.actor.SetVisibility(lines is not None and self.item.edges)
+        self._tint()
+
+    def _tint(self) -> None:
+        """Give each face its own colour where the item has one; stand-ins have other faces and keep one."""
+        paint = self.item.paint
+        for skin in self._skins:
+            data = skin.mapper.GetInput()
+            fits = paint is not None and data.GetNumberOfCells() == len(paint.rgb)
+            skin.mapper.SetScalarVisibility(fits)
+            if paint is not None and fits:
+                data.GetCellData().SetScalars(_vtk_array(paint.rgb))
+                skin.mapper.SetScalarModeToUseCellData()
+                skin.mapper.SetColorModeToDirectScalars()
 
     def _paint(self) -> None:
         item = self.item

@@ -17,8 +17,9 @@ from housingdesk.view3d.bodies import Dressing
 from housingdesk.view3d.camera import Eye, Standpoint, View
 from housingdesk.view3d.grip import Drag, Grip, grip_of
 from housingdesk.view3d.hand import Hand
+from housingdesk.view3d.handles import FeatureKnob, KnobDrag, seen, take, under
 from housingdesk.view3d.knob import CutDrag, knob_under, knobs_of, take_knob
-from housingdesk.view3d.overlay import Drawing, Overlay
+from housingdesk.view3d.overlay import Drawing, HandlesDrawn, Overlay
 from housingdesk.view3d.scene import Point, Scene, Spot
 from housingdesk.view3d.stage import Stage
 from housingdesk.view3d.tailor import Tailor
@@ -37,7 +38,9 @@ class Bench(QWidget):
         given back (Esc) it is moved and let go where it began.
     cut_dragged(offset_mm) : a knob of the cutting line is dragged.
     spot_hovered(Spot or None) : what is under the resting pointer.
-    face_clicked(Spot) : while picking is on.
+    face_clicked(Spot), face_added(Spot) : while picking is on; added with Shift held.
+    handle_taken(FeatureKnob), handle_dragged(FeatureKnob, place), handle_left() : a feature's knob; the
+        place is (x, y, z) in the build frame.
     view_changed : the viewer has moved.
     """
 
@@ -47,6 +50,10 @@ class Bench(QWidget):
     cut_dragged = Signal(float)
     spot_hovered = Signal(object)
     face_clicked = Signal(object)
+    face_added = Signal(object)
+    handle_taken = Signal(object)
+    handle_dragged = Signal(object, object)
+    handle_left = Signal()
     view_changed = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -55,6 +62,10 @@ class Bench(QWidget):
         self._fit_due = True
         self._drag: Drag | None = None
         self._cut_drag: CutDrag | None = None
+        self._handle_drag: KnobDrag | None = None
+        self._over_handle: FeatureKnob | None = None
+        self._hint = ""
+        self._pointer: tuple[float, float] = (0.0, 0.0)
         self._over_knob = False
         self._pending_z: float | None = None
         self._over_grip = False
@@ -66,7 +77,7 @@ class Bench(QWidget):
         self._interactor.setAcceptDrops(False)  # files are dropped on the window
         self._interactor.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._interactor.installEventFilter(self)
-        self._hand = Hand(self._interactor, lambda at: self._on_grip(at) or self._on_knob(at))
+        self._hand = Hand(self._interactor, self._holds_something)
         self._listen(self._hand)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -163,6 +174,12 @@ class Bench(QWidget):
             self._redraw()
         self._show_cursor()
 
+    def set_hint(self, words: str) -> None:
+        """Words beside the pointer; none for an empty string."""
+        if words != self._hint:
+            self._hint = words
+            self._overlay.draw(self._drawing())
+
     def snapshot(self) -> NDArray[np.uint8]:
         """Return the bench as it is on screen, (height, width, 3) in device pixels."""
         self._mark_due()
@@ -209,7 +226,15 @@ class Bench(QWidget):
             palette=scene.palette,
             knobs=knobs_of(eye, scene.cut) if scene.cut else (),
             held=self._over_knob or self._cut_drag is not None,
+            **self._drawn_handles(),
+            hint=(self._hint, self._pointer) if self._hint else None,
         )
+
+    def _drawn_handles(self) -> HandlesDrawn:
+        held = self._handle_drag.now if self._handle_drag else self._over_handle
+        others = [k for k in self._stage.scene.knobs if held is None or not k.same(held)]
+        lit = seen(self.eye, (held,) if held else ())
+        return {"handles": seen(self.eye, others), "lit": lit[0] if lit else None}
 
     def _shown_z(self) -> float | None:
         """Height the frame is drawn at: where the mouse has it, else where the scene has it."""
@@ -306,8 +331,12 @@ class Bench(QWidget):
         self._move_view(self.eye.shifted(dx, dy))
 
     def _point(self, at: QPointF) -> None:
+        self._pointer = (at.x(), at.y())
         on_grip = self._on_grip(at)
-        self._light(on_grip, not on_grip and self._on_knob(at))
+        handle = None if on_grip else self._handle_at(at)
+        self._light(on_grip, not on_grip and handle is None and self._on_knob(at), handle)
+        if self._hint:
+            self._overlay.draw(self._drawing())
 
     def _come_closer(self, at: QPointF, factor: float) -> None:
         spot = self._spot(at, wait=False)
@@ -319,20 +348,21 @@ class Bench(QWidget):
         if spot is not None:
             self.fly_to(self._drawn_at(spot))
 
-    def _click(self, at: QPointF) -> None:
+    def _click(self, at: QPointF, adding: bool) -> None:
         spot = self._spot(at, wait=True) if self._picking else None
         if spot is not None:
-            self.face_clicked.emit(spot)
+            (self.face_added if adding else self.face_clicked).emit(spot)
 
     def _look_under_pointer(self, at: QPointF) -> None:
-        within = self._interactor.rect().contains(at.toPoint()) and not (self._over_grip or self._over_knob)
+        held = self._over_grip or self._over_knob or self._over_handle is not None
+        within = self._interactor.rect().contains(at.toPoint()) and not held
         spot = self._spot(at, wait=False) if within else None
         if self._picking and self._stage.highlight(spot):
             self._redraw()
         self.spot_hovered.emit(spot)
 
     def _forget_pointer(self) -> None:
-        self._light(False, False)
+        self._light(False, False, None)
         if self._picking and self._stage.highlight(None):
             self._redraw()
         self.spot_hovered.emit(None)
@@ -353,15 +383,24 @@ class Bench(QWidget):
         frame = self._stage.scene.cut
         return frame is not None and knob_under(self.eye, frame, (at.x(), at.y())) is not None
 
-    def _light(self, grip: bool, knob: bool) -> None:
-        if (grip, knob) != (self._over_grip, self._over_knob):
-            self._over_grip, self._over_knob = grip, knob
+    def _holds_something(self, at: QPointF) -> bool:
+        return self._on_grip(at) or self._handle_at(at) is not None or self._on_knob(at)
+
+    def _handle_at(self, at: QPointF) -> FeatureKnob | None:
+        return None if self._picking else under(self.eye, self._stage.scene.knobs, (at.x(), at.y()))
+
+    def _light(self, grip: bool, knob: bool, handle: FeatureKnob | None) -> None:
+        if (grip, knob, handle) != (self._over_grip, self._over_knob, self._over_handle):
+            if handle != self._over_handle:
+                self.set_hint(handle.label if handle else "")
+            self._over_grip, self._over_knob, self._over_handle = grip, knob, handle
             self._overlay.draw(self._drawing())
             self._show_cursor()
 
     def _take_grip(self, at: QPointF) -> None:
         if not self._on_grip(at):
-            self._take_knob(at)
+            if not self._take_handle(at):
+                self._take_knob(at)
             return
         grip, z = self.grip, self._shown_z()
         assert grip is not None and z is not None  # the hand has just found it
@@ -374,7 +413,10 @@ class Bench(QWidget):
 
     def _move_grip(self, at: QPointF, free: bool) -> None:
         plane, cut = self._stage.scene.plane, self._stage.scene.cut
-        if self._cut_drag is not None and cut is not None:
+        if self._handle_drag is not None:
+            self._pointer = (at.x(), at.y())
+            self._set_handle_drag(self._handle_drag.moved(self.eye, (at.x(), at.y()), free))
+        elif self._cut_drag is not None and cut is not None:
             self._set_cut_drag(self._cut_drag.moved(self.eye, cut, (at.x(), at.y()), free))
         elif self._drag is not None and plane is not None:
             self._set_drag(self._drag.moved(self.eye, plane, self._snaps, (at.x(), at.y()), free))
@@ -387,6 +429,22 @@ class Bench(QWidget):
         self._redraw()
         if old.z_mm != drag.z_mm:
             self.plane_dragged.emit(drag.z_mm)
+
+    def _take_handle(self, at: QPointF) -> bool:
+        self._handle_drag = take(self.eye, self._stage.scene.knobs, (at.x(), at.y()))
+        if self._handle_drag is None:
+            return False
+        self._flight.stop()
+        self._stage.set_moving(True)
+        self.handle_taken.emit(self._handle_drag.knob)
+        self._redraw()
+        return True
+
+    def _set_handle_drag(self, drag: KnobDrag) -> None:
+        old, self._handle_drag = self._handle_drag, drag
+        if old is not None and old.at_mm != drag.at_mm:
+            self._overlay.draw(self._drawing())
+            self.handle_dragged.emit(drag.knob, drag.at_mm)
 
     def _take_knob(self, at: QPointF) -> None:
         frame = self._stage.scene.cut
@@ -402,6 +460,9 @@ class Bench(QWidget):
             self.cut_dragged.emit(drag.offset_mm)
 
     def _give_grip_back(self) -> None:
+        if self._handle_drag is not None:
+            self._set_handle_drag(self._handle_drag.given_back())
+            self._leave_grip()
         if self._cut_drag is not None:
             self._set_cut_drag(self._cut_drag.given_back())
             self._leave_grip()
@@ -411,10 +472,12 @@ class Bench(QWidget):
 
     def _leave_grip(self) -> None:
         """End the drag; the frame stays at its last height until the next scene says otherwise."""
-        if self._cut_drag is not None:
-            self._cut_drag = None
+        if self._cut_drag is not None or self._handle_drag is not None:
+            handle, self._cut_drag, self._handle_drag = self._handle_drag, None, None
             self._rest.start()
             self._redraw()
+            if handle is not None:
+                self.handle_left.emit()
         if self._drag is None:
             return
         z, plane = self._drag.z_mm, self._stage.scene.plane
@@ -428,7 +491,7 @@ class Bench(QWidget):
     def _show_cursor(self) -> None:
         if self._drag is not None or self._over_grip:
             shape = Qt.CursorShape.SizeVerCursor
-        elif self._over_knob or self._cut_drag is not None:
+        elif self._over_knob or self._over_handle or self._cut_drag or self._handle_drag:
             shape = Qt.CursorShape.SizeAllCursor
         elif self._picking:
             shape = Qt.CursorShape.CrossCursor

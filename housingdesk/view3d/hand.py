@@ -24,7 +24,8 @@ class Hand(QObject):
     -------
     turned(dx, dy), shoved(dx, dy) : the view is dragged by so many pixels.
     came_closer(at, factor) : wheel or pinch; a factor below 1 is closer.
-    double_clicked(at), clicked(at) : the left button; a click only where nothing was dragged.
+    double_clicked(at), clicked(at, adding) : the left button; a click only where nothing was dragged;
+        adding while Shift is held.
     grip_taken(at), grip_moved(at, free), grip_left(), grip_given_back() : free while Shift is held.
     pointed(at) : every move with no button down; rested(at) : at most one in 40 ms; left() : gone.
 
@@ -37,7 +38,7 @@ class Hand(QObject):
     shoved = Signal(float, float)
     came_closer = Signal(QPointF, float)
     double_clicked = Signal(QPointF)
-    clicked = Signal(QPointF)
+    clicked = Signal(QPointF, bool)
     grip_taken = Signal(QPointF)
     grip_moved = Signal(QPointF, bool)
     grip_left = Signal()
@@ -131,7 +132,7 @@ class Hand(QObject):
             self._holds_grip = False
             self.grip_left.emit()
         elif event.button() == Qt.MouseButton.LeftButton and (at - self._began).manhattanLength() <= CLICK_PX:
-            self.clicked.emit(at)
+            self.clicked.emit(at, bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier))
         self._point(at)
 
     def _double_click(self, event: QEvent) -> None:

@@ -6,18 +6,21 @@ Painted by Qt, so that text is sharp and the grip is as large on screen at any d
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypedDict
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
+from housingdesk.view3d.handles import REACH_PX
 from housingdesk.view3d.knob import KNOB_PX
 from housingdesk.view3d.palette import LIGHT, Palette
 
 LABEL_GAP = 8.0
 COMPASS_ARM = 26.0
 COMPASS_INSET = 46.0
+HINT_GAP = 14.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,8 @@ class Drawing:
     ----------
     marks : places pointed at.
     knobs : of the section's cutting line; held : one of them is under the pointer or dragged.
+    handles : knobs of features; lit : the one under the pointer or dragged.
+    hint : what is under the pointer, in a few words, and where that is.
     compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
         down; the one farthest from the viewer first.
     """
@@ -38,6 +43,16 @@ class Drawing:
     palette: Palette = LIGHT
     knobs: tuple[Pixel, ...] = ()
     held: bool = False
+    handles: tuple[Pixel, ...] = ()
+    lit: Pixel | None = None
+    hint: tuple[str, Pixel] | None = None
+
+
+class HandlesDrawn(TypedDict):
+    """The part of a ``Drawing`` that tells of features' knobs."""
+
+    handles: tuple[Pixel, ...]
+    lit: Pixel | None
 
 
 class Overlay(QWidget):
@@ -64,10 +79,16 @@ class Overlay(QWidget):
         _paint_compass(painter, self.drawing.compass, self.height(), colours)
         for knob in self.drawing.knobs:
             _paint_knob(painter, knob, self.drawing.held, colours)
+        for handle in self.drawing.handles:
+            _paint_handle(painter, handle, False, colours)
+        if self.drawing.lit is not None:
+            _paint_handle(painter, self.drawing.lit, True, colours)
         for mark in self.drawing.marks:
             _paint_mark(painter, mark, colours)
         if self.drawing.grip is not None:
             _paint_grip(painter, self.drawing.grip, self.width(), colours)
+        if self.drawing.hint is not None:
+            _paint_hint(painter, *self.drawing.hint, self.width(), colours)
         painter.end()
 
 
@@ -107,6 +128,29 @@ def _paint_knob(painter: QPainter, at: Pixel, held: bool, colours: Palette) -> N
     painter.setBrush(QColor(colours.snap if held else colours.card))
     painter.setPen(QPen(QColor(colours.ink), 1.8))
     painter.drawEllipse(QPointF(*at), KNOB_PX, KNOB_PX)
+
+
+def _paint_handle(painter: QPainter, at: Pixel, lit: bool, colours: Palette) -> None:
+    """Paint a feature's knob: a small lozenge, so that it is told from the round ends of the cut."""
+    reach = REACH_PX - 2 if lit else REACH_PX - 3
+    x, y = at
+    painter.setBrush(QColor(colours.snap if lit else colours.card))
+    painter.setPen(QPen(QColor(colours.ink), 1.8))
+    painter.drawPolygon(
+        [QPointF(x - reach, y), QPointF(x, y - reach), QPointF(x + reach, y), QPointF(x, y + reach)]
+    )
+
+
+def _paint_hint(painter: QPainter, words: str, at: Pixel, width: float, colours: Palette) -> None:
+    """Paint a few words beside the pointer, inside the picture."""
+    room = QFontMetricsF(painter.font()).horizontalAdvance(words) + 14
+    left = at[0] + HINT_GAP if at[0] + HINT_GAP + room < width - 4 else at[0] - HINT_GAP - room
+    card = QRectF(max(left, 4.0), max(at[1] - HINT_GAP - 22, 4.0), room, 22)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(colours.ink))
+    painter.drawRoundedRect(card, 4, 4)
+    painter.setPen(QColor(colours.card))
+    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, words)
 
 
 def _paint_grip(painter: QPainter, grip: Grip, width: float, colours: Palette) -> None:

@@ -6,7 +6,7 @@ touches only what differs.  Meshes compare by identity, so a scene costs nothing
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -15,6 +15,8 @@ import numpy as np
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.view3d.cutting import CutFrame, cut_frame
 from housingdesk.view3d.cutting import Point as Point
+from housingdesk.view3d.handles import FeatureKnob
+from housingdesk.view3d.paint import Paint
 from housingdesk.view3d.palette import Palette, mixed, palette
 
 Role = Literal["half", "part"]
@@ -59,6 +61,7 @@ class Item:
     opacity : 1 is solid; anything less is drawn as the ghost, over everything else.
     lift_z : how far it is drawn above its place, mm.
     edges : whether its sharp edges may be drawn as thin lines.
+    paint : a colour of its own for each face, in place of ``colour``.
     """
 
     name: str
@@ -68,6 +71,7 @@ class Item:
     opacity: float = 1.0
     lift_z: float = 0.0
     edges: bool = True
+    paint: Paint | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +104,7 @@ class Scene:
     marks : places to point at, build frame.
     stale : the halves are older than what the user has asked for.
     cut : where the section strip cuts, or None.
+    knobs : by which features are dragged.
     """
 
     items: tuple[Item, ...]
@@ -108,6 +113,7 @@ class Scene:
     stale: bool
     palette: Palette
     cut: CutFrame | None = None
+    knobs: tuple[FeatureKnob, ...] = ()
 
     def bounds_mm(self) -> Floats | None:
         """(2, 3) corners around all bodies where they are drawn, or None for an empty bench."""
@@ -176,6 +182,8 @@ def scene_of(
     look: Look,
     stale: bool = False,
     cut: tuple[float, float] | None = None,
+    paints: Sequence[Paint | None] = (),
+    knobs: tuple[FeatureKnob, ...] = (),
 ) -> Scene:
     """Return the scene for a build and the viewer's choices.
 
@@ -187,6 +195,8 @@ def scene_of(
     parting_z_mm : height of the parting plane the user asks for; None draws no plane.
     stale : the halves are older than what the user has asked for.
     cut : turn in degrees and shift in mm of the section's cutting line; drawn with the plane.
+    paints : colours of the parts' faces, part by part.
+    knobs : by which features are dragged; not drawn while a flat is being picked.
 
     Notes
     -----
@@ -215,7 +225,15 @@ def scene_of(
     opacity = 1.0 if alone else float(np.clip(look.ghost_opacity, 0.0, 1.0))
     if alone or (look.ghost_on and opacity > 0):
         items += [
-            Item(f"part-{i}", "part", mesh, colours.ghost, opacity, edges=mesh.triangles <= EDGE_TRIANGLES)
+            Item(
+                f"part-{i}",
+                "part",
+                mesh,
+                colours.ghost,
+                opacity,
+                edges=mesh.triangles <= EDGE_TRIANGLES,
+                paint=paints[i] if i < len(paints) else None,
+            )
             for i, mesh in enumerate(parts)
         ]
     framed = look.plane_shown and not look.pick_faces and outer_mm is not None and parting_z_mm is not None
@@ -226,4 +244,5 @@ def scene_of(
         stale=stale and not alone,
         palette=colours,
         cut=cut_frame(*cut, outer_mm, look.lift_mm) if framed and cut and outer_mm is not None else None,
+        knobs=() if alone else knobs,
     )

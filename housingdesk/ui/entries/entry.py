@@ -95,8 +95,16 @@ class FeatureEntry(QFrame):
 
 
 def _spoken(feature: Feature) -> str:
-    """Return the sentence, or the bare title where a kind has none."""
-    return feature.SENTENCE or f"{feature.TITLE}."
+    """Return the sentence, or the bare title where a kind has none.
+
+    A field that cannot be asked for in a word or number is said as it is.
+    """
+    wishes = wishes_of(type(feature))
+    words = feature.SENTENCE or f"{feature.TITLE}."
+    for name in named_in(words):
+        if name not in wishes:
+            words = words.replace(f"{{{name}}}", str(getattr(feature, name, "")))
+    return words
 
 
 def _line(wish: Wish, control: Control) -> QWidget:

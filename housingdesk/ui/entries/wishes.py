@@ -122,6 +122,8 @@ def _plain(annotation: Any) -> tuple[Any, bool, list[Any]]:
         elif get_origin(annotation) in (Union, types.UnionType):
             rest = [a for a in get_args(annotation) if a is not type(None)]
             optional = optional or len(rest) < len(get_args(annotation))
+            if all(get_origin(a) is Literal for a in rest):  # choices from several lists are one list
+                return Literal[tuple(w for a in rest for w in get_args(a))], optional, extra
             if len(rest) != 1:
                 return None, optional, extra
             annotation = rest[0]

@@ -6,6 +6,8 @@ from housingdesk.geometry.types import SIDES
 from housingdesk.spec.edits import set_clearance, set_seal
 from housingdesk.spec.models import MAX_CLEARANCE_MM
 from housingdesk.ui.entries.featurelist import FeatureList
+from housingdesk.ui.entries.fits import FitChoice
+from housingdesk.ui.entries.zonelist import ZoneList
 from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, note, show_note
@@ -42,17 +44,27 @@ class FitStation(Station):
             ),
             set_seal,
         )
-        self.add(Sentence("&Leave {clearance} around the part.", {"clearance": self.clearance}))
+        self.preset = FitChoice(lambda: self.spec.printer.process, self._fill)
+        self.add(
+            Sentence(
+                "&Leave {clearance} around the part, {preset}.",
+                {"clearance": self.clearance, "preset": self.preset},
+            )
+        )
         self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
         self.measured = note()
         self.add(self.measured)
+        self.zones = ZoneList(self.desk)
+        self.add(self.zones)
         self.features = FeatureList(self.desk, "Fit")
         self.add(self.features)
 
     def refresh(self) -> None:
         """Show clearance, seal and what was measured."""
+        self.zones.refresh()
         self.features.refresh()
         self.clearance.show_value(self.spec.fit.clearance_mm)
+        self.preset.show_clearance(self.spec.fit.clearance_mm)
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result
         if result is None or result.facts is None or self.desk.stale:
@@ -64,5 +76,11 @@ class FitStation(Station):
         show_note(self.measured, f"Least gap as made: {gaps}.")
 
     def summary(self) -> str:
-        """Say the clearance."""
-        return f"{write_number(self.spec.fit.clearance_mm)} mm around the part."
+        """Say the clearances."""
+        fit = self.spec.fit
+        zones = "".join(f", {write_number(z.clearance_mm)} around the {z.name}" for z in fit.zones)
+        return f"{write_number(fit.clearance_mm)} mm around the part{zones}."
+
+    def _fill(self, clearance_mm: float) -> None:
+        self.desk.apply(set_clearance(clearance_mm))
+        self.desk.end_drag()

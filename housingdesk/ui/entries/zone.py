@@ -1,0 +1,209 @@
+"""One zone on the job card: how much room it gets, what it is for, and how a shaft leaves."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+
+from housingdesk.proof.facts import ZoneFacts
+from housingdesk.spec.edits import change_zone, remove_zone
+from housingdesk.spec.zones import EndAxis, Purpose, Seat, ZoneSpec
+from housingdesk.standards.bearings import bearings
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.entries.fits import FitChoice
+from housingdesk.ui.facepick import pick_of
+from housingdesk.ui.fields import ChoiceField, NumberField
+from housingdesk.ui.flow import Sentence
+from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.lengths import write_number
+
+PURPOSE_WORDS: dict[Purpose, str] = {
+    "held": "held",
+    "turning": "turning",
+    "hot": "hot",
+    "open": "kept open",
+}
+SEAT_WORDS: dict[Seat, str] = {"plain": "a plain hole", "bearing": "a ball bearing", "bush": "a plain bush"}
+AXIS_WORDS: dict[EndAxis, str] = {"own": "its own axis", "x": "X", "y": "Y", "z": "Z"}
+
+
+class ZoneEntry(QFrame):
+    """A zone as the user reads and changes it; holds no truth of its own."""
+
+    def __init__(self, desk: Desk, zone: ZoneSpec) -> None:
+        super().__init__()
+        self.setObjectName("entry")
+        self.desk = desk
+        self.zone = zone
+        self.clearance = self._number(
+            "clearance_mm",
+            most=20,
+            step=0.05,
+            name="Clearance of the zone",
+            reason="Gap around these faces, on each side. A turning shaft wants about 0.5 mm.",
+        )
+        self.name = QLineEdit(zone.name)
+        self.name.setObjectName("text")
+        self.name.setMaxLength(40)
+        self.name.setFixedWidth(104)
+        self.name.setAccessibleName("Name of the zone")
+        self.name.setToolTip("What you call it; the proof and the parts list use this name.")
+        self.name.editingFinished.connect(self._rename)
+        self.purpose = self._choice(
+            "purpose",
+            PURPOSE_WORDS,
+            "Held: the housing holds the part here. Turning: a shaft, which gets a way out through the\n"
+            "wall. Hot: air around it, nothing touches. Kept open: a connector or a button, which the\n"
+            "housing must not cover.",
+        )
+        self.fit = FitChoice(self._process, lambda gap: self._settle(clearance_mm=gap))
+        self.seat = self._choice(
+            "seat",
+            SEAT_WORDS,
+            "What carries the shaft in the wall: nothing but the hole with its gap, a ball bearing\n"
+            "pressed into a seat, or a plain bush with a shoulder.",
+        )
+        self.bearing = ChoiceField(
+            [("", "choose…"), *((key, _bearing_words(key)) for key in bearings())],
+            reason="Designation, bore × outside × width by ISO 15; the bore must be the shaft's diameter.",
+            name="Bearing",
+        )
+        self.bearing.chosen.connect(lambda key: self._settle(bearing=key))
+        self.mouth = self._number(
+            "mouth_mm",
+            most=5,
+            step=0.1,
+            name="Chamfer of the mouth",
+            reason="Widens the outer mouth of the way out, so that no sharp edge rubs on the shaft.",
+        )
+        self.end = self._number(
+            "end_mm",
+            most=20,
+            step=0.5,
+            name="Room at the ends",
+            reason="So much more room at the ends of these faces, so that the part can be shifted in.",
+        )
+        self.axis = self._choice("end_axis", AXIS_WORDS, "Along which way the ends get more room.")
+        self._build()
+        self.show_zone(zone, None)
+
+    def _build(self) -> None:
+        self.sentence = Sentence(
+            "Leave {clearance} around the {name} , which is {purpose}, {fit}.",
+            {"clearance": self.clearance, "name": self.name, "purpose": self.purpose, "fit": self.fit},
+        )
+        self.way_out = Sentence(
+            "It goes out through {seat} {bearing}", {"seat": self.seat, "bearing": self.bearing}
+        )
+        self.measured = note()
+        self.faces = note()
+        self.rest = QWidget()
+        lines = QVBoxLayout(self.rest)
+        lines.setContentsMargins(0, 2, 0, 0)
+        lines.setSpacing(6)
+        lines.addWidget(
+            Sentence("Give its ends {end} more, along {axis}.", {"end": self.end, "axis": self.axis})
+        )
+        self._mouth_line = Sentence("Chamfer the mouth of its way out by {mouth}.", {"mouth": self.mouth})
+        lines.addWidget(self._mouth_line)
+        lines.addWidget(self.faces)
+        self.more = button("more", "What else can be set.", self._fold, link=True)
+        self.pick = button(
+            "change its faces", "Pick on the bench which faces belong to it.", self._pick, link=True
+        )
+        self.remove = button(
+            "remove",
+            "Its faces become part of the body again.",
+            lambda: self.desk.apply(remove_zone(self.zone.name)),
+            link=True,
+        )
+        foot = QHBoxLayout()
+        foot.setSpacing(14)
+        for link in (self.more, self.pick, self.remove):
+            foot.addWidget(link)
+        foot.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 6, 0, 6)
+        column.setSpacing(4)
+        for widget in (self.sentence, self.way_out, self.measured, self.rest):
+            column.addWidget(widget)
+        column.addLayout(foot)
+        self.rest.hide()
+
+    def show_zone(self, zone: ZoneSpec, facts: ZoneFacts | None) -> None:
+        """Show a zone of the same name, and the gaps measured around it."""
+        self.zone = zone
+        if not self.name.isModified():
+            self.name.setText(zone.name)
+        self.clearance.show_value(zone.clearance_mm)
+        self.fit.show_clearance(zone.clearance_mm)
+        self.purpose.show_key(zone.purpose)
+        self.seat.show_key(zone.seat)
+        self.bearing.show_key(zone.bearing)
+        self.mouth.show_value(zone.mouth_mm)
+        self.end.show_value(zone.end_mm)
+        self.axis.show_key(zone.end_axis)
+        turning = zone.purpose == "turning"
+        self.way_out.setVisible(turning)
+        self._mouth_line.setVisible(turning)
+        self.bearing.setVisible(zone.seat == "bearing")
+        found = self.desk.patches_of(zone.part)
+        words = pick_of(zone, found).words(found) if found else ""
+        several = len(self.desk.spec.parts) > 1 if self.desk.spec else False
+        show_note(self.faces, f"On {zone.part}: {words}." if several and words else f"Its faces: {words}.")
+        show_note(self.measured, gap_words(facts))
+
+    # intents
+
+    def _number(self, field: str, *, most: float, step: float, name: str, reason: str) -> NumberField:
+        made = NumberField(least=0, most=most, step=step, name=name, reason=reason)
+        made.began.connect(self.desk.begin_drag)
+        made.changed.connect(lambda value: self.desk.apply(change_zone(self.zone.name, **{field: value})))
+        made.ended.connect(self.desk.end_drag)
+        return made
+
+    def _choice(self, field: str, words: Any, reason: str) -> ChoiceField:
+        made = ChoiceField(words.items(), reason=reason, name=field.replace("_", " "))
+        made.chosen.connect(lambda key: self._settle(**{field: key}))
+        return made
+
+    def _settle(self, **changes: Any) -> None:
+        self.desk.apply(change_zone(self.zone.name, **changes))
+        self.desk.end_drag()
+
+    def _rename(self) -> None:
+        name = self.name.text().strip()
+        self.name.setModified(False)
+        if name and name != self.zone.name:
+            self._settle(name=name)
+        else:
+            self.name.setText(self.zone.name)
+
+    def _process(self) -> Any:
+        return self.desk.spec.printer.process if self.desk.spec else "filament"
+
+    def _fold(self) -> None:
+        opened = self.rest.isHidden()
+        self.rest.setVisible(opened)
+        self.more.setText("less" if opened else "more")
+
+    def _pick(self) -> None:
+        found = self.desk.patches_of(self.zone.part)
+        self.desk.start_faces(pick_of(self.zone, found) if found else None, self.zone.name)
+
+
+def gap_words(facts: ZoneFacts | None) -> str:
+    """Say the gaps measured around a zone; empty where nothing was measured."""
+    if facts is None or not np.isfinite(facts.min_gap_mm):
+        return ""
+    least, median, most = (write_number(v) for v in (facts.min_gap_mm, facts.median_gap_mm, facts.max_gap_mm))
+    words = f"As made: {least} mm at the least, {median} in the middle, {most} at the most."
+    short = len(facts.below_mm)
+    return f"{words} Less than asked in {short} spots." if short else words
+
+
+def _bearing_words(key: str) -> str:
+    size = bearings()[key]
+    return f"{key}, {size.bore_mm:g} × {size.outside_mm:g} × {size.width_mm:g}"

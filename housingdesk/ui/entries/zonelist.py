@@ -1,0 +1,103 @@
+"""The zones of the Fit station, and the picking of faces for another."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+
+from housingdesk.proof.facts import ZoneFacts
+from housingdesk.spec.zones import BODY, ZoneSpec
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.entries.entry import rule
+from housingdesk.ui.entries.zone import ZoneEntry
+from housingdesk.ui.jobcard.station import button, note, show_note
+
+HOW = "Click a flat or a round of the part; Shift and a click add more. Esc: not now."
+
+
+class ZoneList(QWidget):
+    """Entries of all zones, and what is picked for a new one."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.entries: dict[str, ZoneEntry] = {}
+        self._list = QVBoxLayout()
+        self._list.setContentsMargins(0, 0, 0, 0)
+        self._list.setSpacing(0)
+        self.start = button(
+            "Pick faces for a zone",
+            "A zone is a part of the surface with its own gap and purpose: a shaft that turns, a side that\n"
+            "gets hot, a connector that must stay open.",
+            self._toggle,
+        )
+        self.start.setCheckable(True)
+        self.how = note()
+        self.picked = note()
+        self.grow = button("+", "Spread the pick over smooth edges.", desk.grow_faces)
+        self.shrink = button("−", "Draw the pick back from smooth edges.", lambda: desk.grow_faces(less=True))
+        for made, name in ((self.grow, "Grow the pick"), (self.shrink, "Shrink the pick")):
+            made.setObjectName("axis")
+            made.setAccessibleName(name)
+        self.make = button("Make it a zone", "Names what is picked as a zone.", desk.make_zone)
+        self._row = QWidget()
+        row = QHBoxLayout(self._row)
+        row.setContentsMargins(0, 0, 0, 0)
+        for made in (self.grow, self.shrink, self.make):
+            row.addWidget(made)
+        row.addStretch(1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(6)
+        column.addLayout(self._list)
+        column.addWidget(self.start, 0, Qt.AlignmentFlag.AlignLeft)
+        for widget in (self.how, self.picked, self._row):
+            column.addWidget(widget)
+
+    def refresh(self) -> None:
+        """Show the desk's zones and what is picked."""
+        spec = self.desk.spec
+        zones = spec.fit.zones if spec else ()
+        if tuple(self.entries) != tuple(z.name for z in zones):
+            self._lay_out(zones)
+        facts = self._facts()
+        for zone in zones:
+            self.entries[zone.name].show_zone(zone, facts.get(zone.name))
+        pick = self.desk.faces
+        found = self.desk.patches_of(pick.part) if pick else None
+        chosen = pick.words(found) if pick and found and pick.chosen else ""
+        show_note(self.how, HOW if pick is not None else "")
+        show_note(self.picked, f"Picked: {chosen}." if chosen else "")
+        self._row.setVisible(bool(chosen))
+        self.make.setText(
+            f"These are the {self.desk.zone_picked}" if self.desk.zone_picked else "Make it a zone"
+        )
+        self.start.setChecked(pick is not None)
+        self.start.setText("Stop picking" if pick is not None else "Pick faces for a zone")
+
+    def _facts(self) -> dict[str, ZoneFacts]:
+        result = self.desk.result
+        return {f.name: f for f in result.zones} if result and not self.desk.stale else {}
+
+    def body_facts(self) -> ZoneFacts | None:
+        """Return the gaps around all that no zone names, if they are measured."""
+        return self._facts().get(BODY)
+
+    def _lay_out(self, zones: tuple[ZoneSpec, ...]) -> None:
+        names = {z.name for z in zones}
+        while self._list.count():
+            item = self._list.takeAt(0)
+            old = item.widget() if item is not None else None
+            if old is not None and not (isinstance(old, ZoneEntry) and old.zone.name in names):
+                old.setParent(None)
+                old.deleteLater()
+        self.entries = {z.name: self.entries.get(z.name) or ZoneEntry(self.desk, z) for z in zones}
+        for entry in self.entries.values():
+            self._list.addWidget(entry)
+            self._list.addWidget(rule())
+
+    def _toggle(self) -> None:
+        if self.desk.faces is None:
+            self.desk.start_faces()
+        else:
+            self.desk.stop_picking()
