@@ -66,7 +66,7 @@ def face_at(site: Site, frame: Frame, place: Floats) -> Seen | None:
 
 
 def screw_holes(site: Site, frame: Frame, least_mm: float = 1.0, most_mm: float = 8.0) -> list[Seen]:
-    """Return round holes of the part along a side's way out, of diameters between two limits."""
+    """Return round holes of the part that are open to a side, of diameters between two limits."""
     return [
         s
         for s in patches_along(site, frame)
@@ -74,7 +74,31 @@ def screw_holes(site: Site, frame: Frame, least_mm: float = 1.0, most_mm: float 
         and s.patch.side == "inside"
         and s.patch.is_whole
         and least_mm <= s.patch.diameter_mm <= most_mm
+        and not _covered(site, frame, s.middle_mm, s.out_mm + 1e-3)
     ]
+
+
+def _covered(site: Site, frame: Frame, place: Floats, out_mm: float) -> bool:
+    """Tell whether any of the part lies further out than (2,) at a distance along the way out."""
+    for mesh in site.parts.values():
+        tris = frame.seen(mesh.vertices)[mesh.faces]
+        near = (tris[:, :, :2].min(axis=1) <= place).all(axis=1)
+        near &= (tris[:, :, :2].max(axis=1) >= place).all(axis=1) & (tris[:, :, 2].max(axis=1) > out_mm)
+        a, b, c = (tris[near, i] for i in range(3))
+        # Barycentric weights in the plane; a triangle seen edge-on covers nothing.
+        weights = np.stack([_twice_area(b, c, place), _twice_area(c, a, place), _twice_area(a, b, place)], 1)
+        whole = weights.sum(axis=1)
+        seen = np.abs(whole) > 1e-12
+        share = weights[seen] / whole[seen, None]
+        depth = np.einsum("ij,ij->i", share, np.stack([a, b, c], 1)[seen, :, 2])
+        if ((share >= -1e-9).all(axis=1) & (depth > out_mm)).any():
+            return True
+    return False
+
+
+def _twice_area(a: Floats, b: Floats, point: Floats) -> Floats:
+    d, e = a[:, :2] - point, b[:, :2] - point
+    return np.asarray(d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0])
 
 
 def part_within(site: Site, body: Solid) -> bool:

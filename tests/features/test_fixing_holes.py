@@ -1,0 +1,83 @@
+"""Holes for the part's own screws: ISO 273 sizes on the part's axes, and the squares of motor faces."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from housingdesk.errors import SpecError
+from housingdesk.features.fixing_holes import FixingHoles
+from housingdesk.features.site import Shaft
+from tests.features.board import FLOOR_HOLES, board_site
+from tests.features.sites import block_site, halves_with
+from tests.features.slices import holes, round_of
+
+# ISO 273 M3: fine 3.2, medium 3.4, coarse 3.6 (engineeringhardware.com/?p=50; humechan.blogspot.in)
+M3 = {"fine": 3.2, "medium": 3.4, "coarse": 3.6}
+
+
+@pytest.mark.parametrize("fit", list(M3))
+def test_each_hole_lies_on_a_hole_of_the_part(fit: Any) -> None:
+    site = board_site(hole_extra_mm=0.2)
+    lower = halves_with(site, FixingHoles(name="f", fit=fit))["lower"]
+    rounds = [round_of(h) for h in holes(lower, (0, 0, -2.2), (0, 0, 1))]
+    middles = sorted(tuple(np.round(m[:2], 2).tolist()) for m, _, _ in rounds)
+    assert middles == [pytest.approx(p, abs=0.02) for p in sorted(FLOOR_HOLES)]
+    for _, least, most in rounds:
+        assert 2 * least == pytest.approx(M3[fit] + 0.2, abs=0.002)
+        assert 2 * most == pytest.approx(M3[fit] + 0.2, abs=0.02)
+
+
+def test_screws_are_long_enough_and_do_not_reach_the_bottom() -> None:
+    # 2.4 wall + 1.0 gap = 3.4 to the part, whose holes are 6 deep: M3 x 8 engages 4.6 (1.5 d = 4.5), and
+    # ends 1.4 before the bottom.
+    (line,) = FixingHoles(name="f").build(board_site()).bill
+    assert (line.count, line.what, line.standard) == (4, "screw M3 x 8", "ISO 4762")
+
+
+def test_the_guess_of_the_size_is_told() -> None:
+    auto = {f.code: f for f in FixingHoles(name="f").build(board_site()).findings}["fixing-size"]
+    assert auto.severity == "caution" and "for M3" in auto.message
+    said = {f.code: f for f in FixingHoles(name="f", size="M2.5").build(board_site()).findings}["fixing-size"]
+    assert said.severity == "pass"
+
+
+# Squares from the published bolt circles 1.725 and 2.625 inch over sqrt2 (massmind.org nemasizes).
+@pytest.mark.parametrize(
+    ("pattern", "spacing_mm"), [("NEMA 17", 43.815 / 2**0.5), ("NEMA 23", 66.675 / 2**0.5)]
+)
+def test_a_motor_face_is_a_square_about_its_shaft(pattern: Any, spacing_mm: float) -> None:
+    up = np.array([0.0, 0.0, 1.0])
+    shaft = Shaft("shaft", np.array([2.0, -1.0, 10.0]), np.array([2.0, -1.0, 40.0]), up, 5.0, 0.5)
+    big = np.array([70.0, 70.0, 16.0])
+    from housingdesk.geometry.solid import Solid
+
+    part = Solid.box(-big / 2 + [0, 0, 8], big / 2 + [0, 0, 8]).mesh()
+    cavity = {s: Solid.box(np.array([-36.0, -36, -40]), np.array([36.0, 36, 60])) for s in ("lower", "upper")}
+    cavity = {"lower": cavity["lower"].above(-1), "upper": cavity["upper"].below(17)}
+    outer = np.array([[-38.4, -38.4, -3.4], [38.4, 38.4, 19.4]])
+    site = block_site(
+        shafts=(shaft,), parts={"m": part}, patches={"m": ()}, cavity=cavity, outer_mm=outer,
+        form=Solid.box(*outer),
+    )  # fmt: skip
+    feature = FixingHoles(name="f", side="roof", pattern=pattern, turn_deg=0.0)
+    found = [round_of(h)[0][:2] for h in holes(halves_with(site, feature)["upper"], (0, 0, 18.2), (0, 0, 1))]
+    assert np.mean(found, axis=0) == pytest.approx([2.0, -1.0], abs=0.01)
+    assert np.ptp(found, axis=0) == pytest.approx([spacing_mm, spacing_mm], abs=0.03)
+    turned = feature.model_copy(update={"turn_deg": 45.0}).build(site)
+    away = [np.hypot(o.centre_mm[0] - 2.0, o.centre_mm[1] + 1.0) for o in turned.openings]
+    assert away == pytest.approx([spacing_mm / 2**0.5] * 4, abs=0.03)
+    assert min(abs(o.centre_mm[0] - 2.0) for o in turned.openings) == pytest.approx(0.0, abs=1e-9)
+    with_pilot = feature.model_copy(update={"pilot": True}).build(site)
+    assert len(with_pilot.openings) == 5
+    assert any("calipers" in f.remedy for f in with_pilot.findings)
+
+
+def test_proposed_on_the_side_with_most_holes_and_refused_elsewhere() -> None:
+    site = board_site()
+    first = FixingHoles.proposed(site)
+    assert first is not None and first.side == "floor"
+    with pytest.raises(SpecError, match="no screw holes"):
+        FixingHoles(name="f", side="left").build(site)
