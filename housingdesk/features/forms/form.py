@@ -153,7 +153,7 @@ def _is_simple(ring: Floats) -> bool:
 
 
 def widened(make: Callable[[Floats], Outline], ground: Ground) -> Outline:
-    """Return the outline with its free sides moved out just so far that it keeps the wall.
+    """Return the outline with its free sides moved out just so far that its corners keep the wall.
 
     Parameters
     ----------
@@ -166,10 +166,14 @@ def widened(make: Callable[[Floats], Outline], ground: Ground) -> Outline:
     def at(more: float) -> Outline:
         return make(corners + more * way)
 
-    if at(0.0).covers(ground.least) or not free.any():
+    def keeps_wall(more: float) -> bool:
+        rectangle = Outline.rectangle(*(corners + more * way))
+        return at(more).covers(ground.least & rectangle)
+
+    if keeps_wall(0.0) or not free.any():
         return at(0.0)
     enough, short = float(np.ptp(corners, axis=0).max()), 0.0
     while enough - short > HAIR_MM:
         middle = (enough + short) / 2
-        enough, short = (middle, short) if at(middle).covers(ground.least) else (enough, middle)
+        enough, short = (middle, short) if keeps_wall(middle) else (enough, middle)
     return at(enough)

@@ -12,6 +12,7 @@ from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
 HAIR_MM = 0.005  # more than asked, so that no rounding on the way to a file makes a wall less
+OVER_MM = 0.05  # what a cavity may be larger than its room on rounds, where the form follows it
 _FAR_MM = 1e4
 
 
@@ -51,7 +52,7 @@ class Ground:
     @cached_property
     def least(self) -> Outline:
         """The least outline that keeps the wall beside the room, with the extra room a side."""
-        around = self.shadow.grown(self.wall_mm + HAIR_MM)
+        around = self.shadow.grown(self.wall_mm + OVER_MM)
         for by in self.stretches:
             around = around.stretched(by[:2])
         return around & self.allowed

@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.features.forms.form import Form
-from housingdesk.features.forms.ground import HAIR_MM, Ground, Outside
+from housingdesk.features.forms.ground import OVER_MM, Ground, Outside
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.stretch import stretched
@@ -47,7 +47,7 @@ class Wrap(Form):
 
     def _half(self, ground: Ground, *, up: bool) -> Solid:
         tris, reach = _drawn_out(ground)
-        reach = reach + ground.wall_mm + HAIR_MM
+        reach = reach + ground.wall_mm + OVER_MM
         skin = sweep_cavity(tris, reach, up=up, seal_mm=ground.seal_mm, tolerance_mm=ground.tolerance_mm)
         low, high = ground.outer_mm[:, 2].tolist()
         base, tip = (low, high) if up else (high, low)
