@@ -19,7 +19,9 @@ from housingdesk.standards import (
     iso286,
     iso2768,
     motors,
+    pins,
     plastics,
+    rails,
     screws,
 )
 from housingdesk.standards._data import Entry, Positive, parse
@@ -28,9 +30,11 @@ KINDS: dict[str, type[Entry]] = {
     "iso15": bearings.Bearing,
     "nema_faces": motors.MotorFace,
     "cable_glands": glands.Gland,
+    "iec60715": rails.Rail,
     "cells": cells.Cell,
     "iso261_threads": screws.Thread,
     "iso273": screws.ClearanceHole,
+    "iso2338": pins.Pin,
     "iso4762": screws.CapScrew,
     "iso7380": screws.ButtonScrew,
     "iso10642": screws.CountersunkScrew,
