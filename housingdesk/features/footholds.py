@@ -13,13 +13,14 @@ from housingdesk.features.records import Contact
 from housingdesk.features.site import Site
 from housingdesk.geometry.measure import inside, nearest, samples
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 
 FACING = np.cos(np.radians(8.0))  # a face leaning more is pressed askew
 FLAT_MM = 0.06  # how far the part may fall away under a foothold
 MORE_MM = 0.16  # so much more than its clearance a gap may be: beyond, something has to pass there
 BEHIND_MM = 0.6  # material needed behind the wall's face
 BELOW_PLANE_MM = 0.3  # a foothold keeps this far from the parting plane
+TOLERATED_MM = 0.03  # by which another face of the part may be nearer than the one pressed on
 COVER_MM = 0.05  # contacts are drawn so much larger than needed
 _STREWN = 240
 
@@ -83,6 +84,10 @@ class Ground:
         return {side: solid.mesh() for side, solid in self._site.cavity.items()}
 
     @cached_property
+    def _parts(self) -> Mesh:
+        return joined(tuple(self._site.parts.values()))
+
+    @cached_property
     def _form(self) -> Mesh:
         return self._site.form.mesh()
 
@@ -124,6 +129,30 @@ class Ground:
                 if len(points):
                     found += self._on(flats, points, float(clearance), face, side, ways, need)
         return found
+
+    def clear(self, places: Sequence[Foothold], profile: Floats, feet: Floats) -> list[Foothold]:
+        """Return the places where what stands on the wall meets nothing else of the part, on a sound foot.
+
+        Parameters
+        ----------
+        profile : (n, 3) points of it as (along, across, share of the gap from part to wall).
+        feet : (k, 2) where it is to be rooted in the wall, (along, across).
+        """
+        if not places:
+            return []
+        shares = profile[:, 2]
+        points = np.array([[p.point(u, v, t * p.gap_mm) for u, v, t in profile] for p in places])
+        heights = np.array([shares * p.gap_mm for p in places])
+        away = nearest(points.reshape(-1, 3), self._parts)[0].reshape(heights.shape)
+        good = (away >= heights - TOLERATED_MM).all(axis=1)
+        deep = MORE_MM + 0.05
+        roots = np.array([[p.point(u, v, p.gap_mm + deep) for u, v in feet] for p in places])
+        for side in SIDES:
+            mine = np.array([p.side == side for p in places])
+            flat = roots[mine].reshape(-1, 3)
+            firm = inside(flat, self._form) & ~inside(flat, self._cavities[side])
+            good[mine] &= firm.reshape(-1, len(feet)).all(axis=1)
+        return [p for p, ok in zip(places, good, strict=True) if ok]
 
     def _on(
         self,

@@ -138,7 +138,7 @@ class Ribs(Feature):
         while True:
             room = max([site.clearance_mm, *(r.clearance_mm for r in site.regions if r.name == self.zone)])
             need = Print(half, self._tip / 2, room + MORE_MM + self.crush_mm + EMBED_MM)
-            found = ground.footholds(face, side, need)
+            found = ground.clear(ground.footholds(face, side, need), *self._outline(room, half))
             if found or half <= SHORTEST_MM / 2:
                 return [(p, half) for p in found]
             half = max(half / 2, SHORTEST_MM / 2)
@@ -156,6 +156,19 @@ class Ribs(Feature):
             for length, width, out in ((half, self._tip / 2, tip), (long, wide, foot))
         ]
         return Solid.hull_of_points(np.array(corners))
+
+    def _outline(self, gap: float, half: float) -> tuple[Floats, Floats]:
+        """Return points of a rib's flanks, ends and foot as ``Ground.clear`` wants them."""
+        tip, foot = self._tip / 2, self.width_mm / 2
+        profile = []
+        for share in (0.35, 0.7, 1.0):
+            up = (share * gap + self.crush_mm) / (gap + self.crush_mm)
+            wide, long = tip + (foot - tip) * up, half + share * gap + self.crush_mm
+            profile += [(u * half, v * wide, share) for u in (-1, 0, 1) for v in (-1, 1)]
+            profile += [(u * long, v * wide, share) for u in (-1, 1) for v in (-1, 0, 1)]
+        long = half + gap + self.crush_mm
+        feet = [(u * long, v * foot) for u in (-1, -0.5, 0, 0.5, 1) for v in (-1, 1)]
+        return np.array(profile), np.array(feet)
 
     @property
     def _tip(self) -> float:
