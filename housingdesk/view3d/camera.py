@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from housingdesk.geometry.types import Floats
-from housingdesk.view3d.scene import Point
+from housingdesk.view3d.cutting import Point
 
 Standpoint = Literal["front", "back", "left", "right", "top", "bottom", "corner"]
 # Azimuth and elevation of the eye, degrees.  Front looks along +Y, as the spec's sides have it.

@@ -15,12 +15,12 @@ from housingdesk.view3d.palette import Palette, channels, mixed
 Bytes = NDArray[np.uint8]
 
 # Four hues that people with any of the usual colour blindnesses tell apart on plum (after Okabe and Ito,
-# "Color Universal Design", 2008: blue, orange-red, bluish green and yellow of their set, from memory).
+# "Color Universal Design", 2008: sky blue, orange-red, bluish green, near yellow, from memory).
 _PURPOSES: dict[Purpose, str] = {
     "held": "#E4C441",
-    "turning": "#1F78B4",
+    "turning": "#56B4E9",
     "hot": "#D55E00",
-    "open": "#1B9E77",
+    "open": "#009E73",
 }
 
 
