@@ -1,18 +1,16 @@
 """Measuring finished bodies: least gaps, gaps on the way in, points inside.
 
-These measures share nothing with the engine: distances are libigl's exact point-to-triangle distances,
-inside is libigl's winding number.  A part may be open, flipped or overlapping: only distances to it are
-taken, and whether its points lie inside a half, which is closed.
+These measures share nothing with the engine: distances of points are libigl's exact point-to-triangle
+distances, those of stretches a closed form (``ridges``), and inside is an exact winding number (``rays``).
+A part may be open, flipped or overlapping: only distances to it are taken, and whether its points lie
+inside a half, which is closed.
 
 *Why the least gap is exact.*  Two triangle surfaces that do not cross are closest at a corner of one of
 them or at two crossing edges; for the latter the edge of the half must be a ridge, since in a valley or
 on a flat both neighbours can be moved nearer.  So all corners of both are measured, and every ridge of
-the half is searched along its length.  On a stretch with ends ``a`` and ``b`` at distances ``da`` and
-``db``, the balls of these radii about the ends are free of the part, so the part is no nearer to the
-stretch than the place where both balls meet: the height over ``ab`` of the triangle with sides ``da``,
-``db`` and ``|ab|``.  Stretches that this height clears are done with; the others are halved (branch and
-bound).  Surfaces that cross do so at a corner inside the half, at a ridge of the half, or at an edge of
-the part; the last is searched by the same bound.
+the half against every triangle of the part that its least distance so far allows (``ridges``, closed
+form).  Surfaces that cross do so at a corner inside the half, at a ridge of the half, or at an edge of
+the part; the last are looked at in the same way.
 """
 
 from __future__ import annotations
@@ -26,14 +24,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from housingdesk.geometry.edges import Edges, Flags, bend, edges_of
+from housingdesk.geometry.rays import Rays
+from housingdesk.geometry.ridges import Ridges
 from housingdesk.geometry.types import Floats, Mesh
 
 _UPRIGHT_MM = 1e-6  # a triangle leaning less than this counts as standing upright
 FLAT_MM = 1e-4  # edges that stand out less than this are taken as flat; the least gap may be off by as much
 TOUCH_MM = 0.005  # a point less deep in the material than this only touches it
-MOST_QUERIES = 400_000  # stretches measured in one search; about a second of work
 _WAY_WITNESSES = 400  # enough: what no surface of the path meets could only be a loose crumb
-_ROUNDS = 48  # halving 1 m so often ends below the spacing of floating-point numbers
 
 
 class _Surface:
@@ -69,13 +67,15 @@ class _Surface:
         away = np.sqrt(np.asarray(squared, np.float64).reshape(-1))
         return away, np.asarray(at).reshape(-1, 3), np.asarray(face, np.int64).reshape(-1)
 
-    def winding(self, points: Floats) -> Floats:
-        """Return the (n,) winding number of the surface about the points."""
-        if not len(points):
-            return np.zeros(0)
-        return np.asarray(
-            igl.fast_winding_number(self._vertices, self._faces, np.ascontiguousarray(points, np.float64))
-        ).reshape(-1)
+    @cached_property
+    def rays(self) -> Rays:
+        """The surface made ready for winding numbers."""
+        return Rays(self._vertices[self._faces])
+
+    @cached_property
+    def ridges(self) -> Ridges:
+        """The surface made ready for distances of stretches."""
+        return Ridges(self.edges.vertices[self.edges.faces])
 
 
 _surfaces: weakref.WeakKeyDictionary[Mesh, _Surface] = weakref.WeakKeyDictionary()
@@ -126,7 +126,7 @@ def inside(points: Floats, closed: Mesh) -> Flags:
     low, high = closed.bounds
     near = np.all((points > low) & (points < high), axis=1)
     out = np.zeros(len(points), bool)
-    out[near] = _surface(closed).winding(np.asarray(points, np.float64)[near]) > 0.5
+    out[near] = _surface(closed).rays.winding(np.asarray(points, np.float64)[near]) > 0
     return out
 
 
@@ -144,63 +144,6 @@ def samples(mesh: Mesh, n: int, seed: int) -> Floats:
     return points
 
 
-@dataclass(slots=True)
-class _Best:
-    """The nearest pair met so far: from a measured point to the surface it was measured against."""
-
-    distance: float
-    point: Floats
-    nearest: Floats
-
-    def meet(self, points: Floats, found: tuple[Floats, Floats]) -> None:
-        """Take the nearest of newly measured points, if it beats the one known."""
-        if len(points) and found[0].min() < self.distance:
-            i = int(found[0].argmin())
-            self.distance, self.point, self.nearest = float(found[0][i]), points[i], found[1][i]
-
-
-def _bound(length: Floats, da: Floats, db: Floats) -> Floats:
-    """Return the least distance possible along stretches whose ends are at ``da`` and ``db``."""
-    share = np.clip((length**2 + da**2 - db**2) / np.maximum(2 * length**2, 1e-300), 0, 1)
-    squared = (1 - share) * da**2 + share * db**2 - share * (1 - share) * length**2
-    return np.sqrt(np.maximum(squared, 0))
-
-
-def _search(
-    best: _Best,
-    to: _Surface,
-    a: Floats,
-    b: Floats,
-    da: Floats,
-    db: Floats,
-    tolerance: float,
-    below: float = np.inf,
-) -> float:
-    """Look along stretches for anything nearer than ``best`` (which is updated) and than ``below``.
-
-    Returns
-    -------
-    The tolerance reached: larger than asked only where ``MOST_QUERIES`` did not suffice.
-    """
-    left = MOST_QUERIES
-    for _ in range(_ROUNDS):
-        bound = _bound(np.linalg.norm(b - a, axis=1), da, db)
-        open_ = bound < min(best.distance - tolerance, below)
-        while np.count_nonzero(open_) > left:
-            tolerance *= 2
-            open_ = bound < min(best.distance - tolerance, below)
-        if not open_.any():
-            break
-        a, b, da, db = a[open_], b[open_], da[open_], db[open_]
-        middle = (a + b) / 2
-        left -= len(middle)
-        found = to.nearest(middle)
-        best.meet(middle, found)
-        a, b = np.concatenate([a, middle]), np.concatenate([middle, b])
-        da, db = np.concatenate([da, found[0]]), np.concatenate([found[0], db])
-    return tolerance
-
-
 def _triple(point: Floats) -> tuple[float, float, float]:
     x, y, z = point.tolist()
     return x, y, z
@@ -213,8 +156,7 @@ def least_gap(part: Mesh, half: Mesh, *, tolerance_mm: float = 0.002) -> Gap:
     ----------
     part : the untouched part; may be open, flipped, overlapping.
     half : the finished half, closed and facing outward.
-    tolerance_mm : the result is at most this much (and ``FLAT_MM``) above the true least distance; more only
-        where ``MOST_QUERIES`` did not suffice, and then ``Gap.short_by_mm`` says so.
+    tolerance_mm : what is no further apart than this touches.
 
     Returns
     -------
@@ -222,32 +164,26 @@ def least_gap(part: Mesh, half: Mesh, *, tolerance_mm: float = 0.002) -> Gap:
     """
     parts, halves = _surface(part), _surface(half)
     mine, theirs = halves.edges, parts.edges
-    from_half = parts.nearest(mine.vertices)
-    from_part = halves.nearest(theirs.vertices)
-    nowhere = np.full(3, np.nan)
-    best = _Best(np.inf, nowhere, nowhere)
-    best.meet(mine.vertices, from_half)
-    reverse = _Best(best.distance, nowhere, nowhere)
-    reverse.meet(theirs.vertices, from_part)
-    if reverse.distance < best.distance:
-        best = _Best(reverse.distance, reverse.nearest, reverse.point)
-
-    ridge = mine.ends[~mine.simple | (bend(mine) < -FLAT_MM)]
-    a, b = mine.vertices[ridge[:, 0]], mine.vertices[ridge[:, 1]]
-    da, db = from_half[0][ridge[:, 0]], from_half[0][ridge[:, 1]]
-    reached = _search(best, parts, a, b, da, db, tolerance_mm)
-
-    # Part edges matter only where they pierce the half, which needs ends nearer than the edge is long.
-    sharp = theirs.ends[np.abs(bend(theirs)) > FLAT_MM]
-    a, b = theirs.vertices[sharp[:, 0]], theirs.vertices[sharp[:, 1]]
-    da, db = from_part[0][sharp[:, 0]], from_part[0][sharp[:, 1]]
-    pierce = _Best(best.distance, nowhere, nowhere)
-    _search(pierce, halves, a, b, da, db, tolerance_mm, below=tolerance_mm)
-    if pierce.distance < best.distance:
-        best = _Best(pierce.distance, pierce.nearest, pierce.point)
-    if best.distance <= tolerance_mm:
-        best.distance = 0.0
-    return Gap(best.distance, _triple(best.nearest), _triple(best.point), min(reached, best.distance))
+    least, at_part, at_half = np.inf, np.full(3, np.nan), np.full(3, np.nan)
+    away, nearest_ = parts.nearest(mine.vertices)
+    if len(away):
+        i = int(away.argmin())
+        least, at_part, at_half = float(away[i]), nearest_[i], mine.vertices[i]
+    corners = halves.ridges.nearest(theirs.vertices, theirs.vertices, least)
+    if corners:
+        least, at_part, at_half = corners
+    ridge = mine.vertices[mine.ends[~mine.simple | (bend(mine) < -FLAT_MM)]]
+    crossing = parts.ridges.nearest(ridge[:, 0], ridge[:, 1], least)
+    if crossing:
+        least, at_half, at_part = crossing
+    # Edges of the part matter only where they pierce the half.
+    sharp = theirs.vertices[theirs.ends[np.abs(bend(theirs)) > FLAT_MM]]
+    piercing = halves.ridges.nearest(sharp[:, 0], sharp[:, 1], min(least, tolerance_mm))
+    if piercing:
+        least, at_part, at_half = piercing
+    if least <= tolerance_mm:
+        least = 0.0
+    return Gap(least, _triple(at_part), _triple(at_half), min(FLAT_MM, least))
 
 
 def path(part: Mesh, direction: int, reach_mm: float) -> Mesh:

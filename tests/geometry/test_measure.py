@@ -76,15 +76,35 @@ def test_least_gap_agrees_with_brute_force(seed: int) -> None:
         assert sampled - 0.01 <= found.distance_mm <= sampled + TOLERANCE
 
 
-def test_a_search_that_runs_out_says_how_far_it_got(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(measure, "MOST_QUERIES", 50)
-    part = trimesh.creation.icosphere(3, 10)
-    half = minus(block([-15] * 3, [15] * 3), trimesh.creation.icosphere(2, 12))
-    bump = both(half, block([-1, -1, -15], [1, 1, -10.5]))
-    rough = least_gap(mesh(part), mesh(bump), tolerance_mm=1e-5)
-    monkeypatch.undo()
-    exact = least_gap(mesh(part), mesh(bump), tolerance_mm=1e-5)
-    assert rough.certain_mm <= exact.distance_mm <= rough.distance_mm
+def test_a_ridge_over_a_fine_surface_is_measured_to_the_last_hundred_nanometre() -> None:
+    """Closed form: an upright cylinder of radius 10, one of its 512 corners along x, and a ridge along y at
+    x = 10.5 between the ends of both."""
+    part = trimesh.creation.cylinder(10, 30, sections=512)
+    ridge = trimesh.creation.cylinder(2, 40, sections=4)  # a square bar, its ridge towards the part
+    ridge.apply_transform(trimesh.transformations.rotation_matrix(np.pi / 2, (1, 0, 0)))
+    ridge.apply_translation((12.5, 0, 3.7))
+    found = least_gap(mesh(part), mesh(ridge))
+    assert found.distance_mm == pytest.approx(0.5, abs=1e-7)
+    assert found.at_part_mm == pytest.approx((10, 0, 3.7), abs=1e-6)
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 10_000))
+def test_inside_agrees_with_solid_angles(seed: int) -> None:
+    """Outside: libigl's exact winding number; points also straight over corners, edges and upright faces."""
+    random = np.random.default_rng(seed)
+    body = trimesh.util.concatenate(
+        [trimesh.creation.box((4, 3, 2)), trimesh.creation.icosphere(1, 3), trimesh.creation.annulus(1, 5, 2)]
+    )
+    body = trimesh.boolean.union(body.split())
+    corners = body.vertices[random.integers(len(body.vertices), size=60)]
+    middles = body.vertices[body.edges[random.integers(len(body.edges), size=60)]].mean(axis=1)
+    points = np.vstack([corners, middles, corners.round()])
+    points[:, 2] += random.uniform(-4, 4, len(points))
+    points = np.vstack([points, random.uniform(-5, 5, (200, 3))])
+    points = points[distances(points, mesh(body)) > 1e-6]
+    exact = igl.winding_number(body.vertices, body.faces.astype(np.int64), points)
+    assert np.array_equal(inside(points, mesh(body)), exact > 0.5)
 
 
 def test_inside_and_distances_of_a_block() -> None:
