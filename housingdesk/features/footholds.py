@@ -136,7 +136,7 @@ class Ground:
         Parameters
         ----------
         profile : (n, 3) points of it as (along, across, share of the gap from part to wall).
-        feet : (k, 2) where it is to be rooted in the wall, (along, across).
+        feet : (k, 3) where it is to be rooted in the wall, (along, across, depth in the wall).
         """
         if not places:
             return []
@@ -145,8 +145,7 @@ class Ground:
         heights = np.array([shares * p.gap_mm for p in places])
         away = nearest(points.reshape(-1, 3), self._parts)[0].reshape(heights.shape)
         good = (away >= heights - TOLERATED_MM).all(axis=1)
-        deep = MORE_MM + 0.05
-        roots = np.array([[p.point(u, v, p.gap_mm + deep) for u, v in feet] for p in places])
+        roots = np.array([[p.point(u, v, p.gap_mm + deep) for u, v, deep in feet] for p in places])
         for side in SIDES:
             mine = np.array([p.side == side for p in places])
             flat = roots[mine].reshape(-1, 3)

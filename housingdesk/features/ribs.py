@@ -27,7 +27,7 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
-EMBED_MM = 0.4  # a rib's foot stands so deep in the wall
+EMBED_MM = 0.5  # a rib's foot stands so deep in the wall
 MOST_OF_PART = 0.12  # share of the part's surface that ribs may lie on; the judge of the fit allows 0.15
 SHORTEST_MM = 1.0
 Hold = Literal["all round", "sideways", "up and down", "at one place"]
@@ -166,8 +166,11 @@ class Ribs(Feature):
             wide, long = tip + (foot - tip) * up, half + share * gap + self.crush_mm
             profile += [(u * half, v * wide, share) for u in (-1, 0, 1) for v in (-1, 1)]
             profile += [(u * long, v * wide, share) for u in (-1, 1) for v in (-1, 0, 1)]
-        long = half + gap + self.crush_mm
-        feet = [(u * long, v * foot) for u in (-1, -0.5, 0, 0.5, 1) for v in (-1, 1)]
+        feet = []
+        for deep in (EMBED_MM / 2, EMBED_MM):
+            long = half + gap + deep + self.crush_mm
+            wide = foot + (foot - tip) * deep / (gap + self.crush_mm)
+            feet += [(u * long, v * wide, deep) for u in (-1, -0.5, 0, 0.5, 1) for v in (-1, 1)]
         return np.array(profile), np.array(feet)
 
     @property
