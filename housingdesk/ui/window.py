@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 from typing_extensions import override
 
+from housingdesk.build.results import BuildResult
 from housingdesk.document.autosave import Recovery
 from housingdesk.files.project import is_project
 from housingdesk.geometry.frames import pull_rotation
@@ -40,6 +41,7 @@ from housingdesk.ui.proofsheet import ProofSheet
 from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
+from housingdesk.view3d.arrows import Arrow, play_arrows
 from housingdesk.view3d.canvas import Bench
 from housingdesk.view3d.scene import Look, Spot, scene_of
 
@@ -232,12 +234,21 @@ class MainWindow(QMainWindow):
                 cut=(self.strip.angle_deg, self.strip.offset_mm),
                 paints=self._painter.paints(desk, self._hovered, self._themes.palette),
                 knobs=knobs_of(result, self.card.open_title, self._look.lift_mm),
+                arrows=self._play_shown(result),
             )
         )
 
         if self._halves_due:
             self._halves_due = False
             self.bench.fit_view()
+
+    def _play_shown(self, result: BuildResult) -> tuple[Arrow, ...]:
+        """Return how far the part can move, as arrows; only at the station where that is settled."""
+        facts = result.play
+        if facts is None or self.desk.halves_stale or self.card.open_title != "Fit":
+            return ()
+        about = (facts.axis_mm, facts.axis) if facts.about else (None, None)
+        return play_arrows(facts.now, result.outer_mm, *about)
 
     def _move_cut(self) -> None:
         self.desk.set_cut(self.strip.cut)

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from pyvistaqt import QtInteractor
 from vtkmodules.vtkCommonCore import vtkCommand
 
+from housingdesk.view3d.arrows import arrows_seen
 from housingdesk.view3d.bodies import Dressing
 from housingdesk.view3d.camera import Eye, Standpoint, View
 from housingdesk.view3d.grip import Drag, Grip, grip_of
@@ -227,6 +228,7 @@ class Bench(QWidget):
             knobs=knobs_of(eye, scene.cut) if scene.cut else (),
             held=self._over_knob or self._cut_drag is not None,
             **self._drawn_handles(),
+            arrows=arrows_seen(eye, scene.arrows),
             hint=(self._hint, self._pointer) if self._hint else None,
         )
 

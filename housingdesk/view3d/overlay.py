@@ -12,6 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from housingdesk.view3d.arrows import ArrowSeen
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
 from housingdesk.view3d.handles import REACH_PX
 from housingdesk.view3d.knob import KNOB_PX
@@ -33,6 +34,7 @@ class Drawing:
     knobs : of the section's cutting line; held : one of them is under the pointer or dragged.
     handles : knobs of features; lit : the one under the pointer or dragged.
     hint : what is under the pointer, in a few words, and where that is.
+    arrows : how far the part can move.
     compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
         down; the one farthest from the viewer first.
     """
@@ -46,6 +48,7 @@ class Drawing:
     handles: tuple[Pixel, ...] = ()
     lit: Pixel | None = None
     hint: tuple[str, Pixel] | None = None
+    arrows: tuple[ArrowSeen, ...] = ()
 
 
 class HandlesDrawn(TypedDict):
@@ -79,6 +82,8 @@ class Overlay(QWidget):
         _paint_compass(painter, self.drawing.compass, self.height(), colours)
         for knob in self.drawing.knobs:
             _paint_knob(painter, knob, self.drawing.held, colours)
+        for arrow in self.drawing.arrows:
+            _paint_arrow(painter, arrow, colours)
         for handle in self.drawing.handles:
             _paint_handle(painter, handle, False, colours)
         if self.drawing.lit is not None:
@@ -139,6 +144,32 @@ def _paint_handle(painter: QPainter, at: Pixel, lit: bool, colours: Palette) -> 
     painter.drawPolygon(
         [QPointF(x - reach, y), QPointF(x, y - reach), QPointF(x + reach, y), QPointF(x, y + reach)]
     )
+
+
+def _paint_arrow(painter: QPainter, arrow: ArrowSeen, colours: Palette) -> None:
+    ink = QColor(colours.ink)
+    tip = QPointF(*arrow.tip)
+    room = QFontMetricsF(painter.font()).horizontalAdvance(arrow.words) + 10
+    middle = tip
+    if arrow.tail is not None:
+        way = tip - QPointF(*arrow.tail)
+        way /= max((way.x() ** 2 + way.y() ** 2) ** 0.5, 1e-6)
+        across = QPointF(-way.y(), way.x())
+        painter.setPen(QPen(QColor(colours.paper), 5.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawLine(QPointF(*arrow.tail), tip)
+        painter.setPen(QPen(ink, 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+        painter.drawLine(QPointF(*arrow.tail), tip)
+        for side in (1.0, -1.0):
+            painter.drawLine(tip, tip - way * 9.0 + across * (5.0 * side))
+        middle = tip + way * (room / 2 * abs(way.x()) + 11.0 * abs(way.y()) + 4.0)
+    card = QRectF(middle.x() - room / 2, middle.y() - 10, room, 20)
+    backing = QColor(colours.card)
+    backing.setAlpha(235)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(backing)
+    painter.drawRoundedRect(card, 4, 4)
+    painter.setPen(ink)
+    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, arrow.words)
 
 
 def _paint_hint(painter: QPainter, words: str, at: Pixel, width: float, colours: Palette) -> None:

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
+from housingdesk.view3d.arrows import Arrow
 from housingdesk.view3d.cutting import CutFrame, cut_frame
 from housingdesk.view3d.cutting import Point as Point
 from housingdesk.view3d.handles import FeatureKnob
@@ -105,6 +106,7 @@ class Scene:
     stale : the halves are older than what the user has asked for.
     cut : where the section strip cuts, or None.
     knobs : by which features are dragged.
+    arrows : how far the part can move.
     """
 
     items: tuple[Item, ...]
@@ -114,6 +116,7 @@ class Scene:
     palette: Palette
     cut: CutFrame | None = None
     knobs: tuple[FeatureKnob, ...] = ()
+    arrows: tuple[Arrow, ...] = ()
 
     def bounds_mm(self) -> Floats | None:
         """(2, 3) corners around all bodies where they are drawn, or None for an empty bench."""
@@ -184,6 +187,7 @@ def scene_of(
     cut: tuple[float, float] | None = None,
     paints: Sequence[Paint | None] = (),
     knobs: tuple[FeatureKnob, ...] = (),
+    arrows: tuple[Arrow, ...] = (),
 ) -> Scene:
     """Return the scene for a build and the viewer's choices.
 
@@ -196,7 +200,8 @@ def scene_of(
     stale : the halves are older than what the user has asked for.
     cut : turn in degrees and shift in mm of the section's cutting line; drawn with the plane.
     paints : colours of the parts' faces, part by part.
-    knobs : by which features are dragged; not drawn while a flat is being picked.
+    knobs, arrows : by which features are dragged, and how far the part can move; not drawn while a flat is
+        being picked.
 
     Notes
     -----
@@ -245,4 +250,5 @@ def scene_of(
         palette=colours,
         cut=cut_frame(*cut, outer_mm, look.lift_mm) if framed and cut and outer_mm is not None else None,
         knobs=() if alone else knobs,
+        arrows=() if alone else arrows,
     )

@@ -91,7 +91,7 @@ class ZoneEntry(QFrame):
 
     def _build(self) -> None:
         self.sentence = Sentence(
-            "Leave {clearance} around the {name} , which is {purpose}, {fit}.",
+            "Leave {clearance} around the {name}, which is {purpose}, {fit}.",
             {"clearance": self.clearance, "name": self.name, "purpose": self.purpose, "fit": self.fit},
         )
         self.way_out = Sentence(

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import cast
 
+from housingdesk.features.records import BillLine
 from housingdesk.jobs.messages import Pose
 from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
@@ -39,6 +41,8 @@ class PrintStation(Station):
         self.add(Sentence("W&rite them {pose} into {folder}", {"pose": self.pose, "folder": self.folder}))
         self.written = note()
         self.add(self.written)
+        self.buy = note()
+        self.add(self.buy)
 
     def refresh(self) -> None:
         """Show pose, folder and the last export."""
@@ -49,6 +53,8 @@ class PrintStation(Station):
         names = "\n".join(f"✓ {f.name}" for f in files)
         show_note(self.written, f"Written into {files[0].parent.name}:\n{names}" if files else "")
 
+        show_note(self.buy, bill_words(self.desk.result.bill) if self.desk.result else "")
+
     def summary(self) -> str:
         """Say what was written."""
         if self.desk.exported:
@@ -58,6 +64,16 @@ class PrintStation(Station):
     def is_done(self) -> bool:
         """Whether the halves as they are now have been written."""
         return bool(self.desk.exported)
+
+
+def bill_words(lines: Iterable[BillLine]) -> str:
+    """Say what has to be bought, a line each; empty where it is nothing."""
+    said = [
+        f"{line.count} × {line.what}{f', {line.standard}' if line.standard else ''}"
+        for line in lines
+        if line.count > 0
+    ]
+    return "\n".join(["To buy, also in parts.csv:", *said]) if said else ""
 
 
 def _short(folder: Path, most: int = 30) -> str:
