@@ -1,0 +1,122 @@
+"""Ears: lugs beside the floor, each with a round hole or a slot."""
+
+from __future__ import annotations
+
+from typing import Literal, Self
+
+import numpy as np
+from pydantic import Field
+
+from housingdesk.features.opening import face_of, triple
+from housingdesk.features.plate import (
+    HEAD_ROOM_MM,
+    RIM_MM,
+    FloorMount,
+    Hole,
+    MountSize,
+    along_side,
+    edge_mm,
+    foot,
+    frame_of,
+    head_mm,
+    hole_mm,
+    lug,
+    mounted,
+    spot,
+    upright_sides,
+)
+from housingdesk.features.records import BillLine
+from housingdesk.features.site import Site
+from housingdesk.features.work import Handle, Work
+from housingdesk.geometry.solid import Outline
+from housingdesk.geometry.types import Floats
+
+Sides = Literal["left and right", "front and back", "left", "right", "front", "back", "all four sides"]
+
+
+class Ears(FloorMount):
+    """Lugs by which the housing is screwed down."""
+
+    TITLE = "ears"
+    SENTENCE = (
+        "Screw it down by {count} ears on {sides}, {span_mm} apart, screws {size} in {hole} holes; ears "
+        "{thickness_mm} thick."
+    )
+
+    kind: Literal["ears"] = "ears"
+    sides: Sides = Field(default="left and right", title="sides")
+    count: int = Field(default=1, ge=1, le=6, title="ears a side")
+    span_mm: float | None = Field(
+        default=None,
+        ge=0,
+        le=500,
+        title="distance",
+        description="Between the outer two of a side. Left open: as far apart as the side allows.",
+    )
+    along_mm: float = Field(
+        default=0.0, ge=-500, le=500, title="along", description="Middle of the ears, from the part's middle."
+    )
+    size: MountSize = Field(default="M4", title="screws", description="Clear holes by ISO 273 medium.")
+    hole: Literal["round", "slotted"] = Field(
+        default="round", title="holes", description="Slots run along the side and forgive a wall plug."
+    )
+    slot_mm: float = Field(
+        default=4.0, ge=0.5, le=60, title="travel of a slot", description="How far the screw can shift in it."
+    )
+
+    def build(self, site: Site) -> Work:
+        """Add the ears.
+
+        Raises
+        ------
+        SpecError : the side is too short, or the plate reaches over the parting plane.
+        """
+        thick = self.thick_mm(site)
+        outline = foot(site, thick)
+        diameter, head = hole_mm(site, self.size), head_mm(self.size)
+        radius = max(diameter / 2 + RIM_MM, head / 2)
+        away = head / 2 + HEAD_ROOM_MM
+        above = site.form.silhouette()
+        ears, holes, handles = [], [], []
+        for side in upright_sides(self.sides):
+            frame = frame_of(side)
+            ends = (outline.bounds @ frame.u[:2]).tolist()
+            stretch = self.slot_mm / 2 if self.hole == "slotted" else 0.0
+            longest = max(0.0, abs(ends[1] - ends[0]) - 2 * (radius + stretch))
+            span = longest if self.span_mm is None else self.span_mm
+            for along in along_side(self.along_mm, span, self.count):
+                out = edge_mm(above, frame, along) + away
+                root = edge_mm(outline, frame, along) - radius - site.wall_mm
+                shift = stretch * frame.u[:2]
+                middle, inner = spot(frame, along, out), spot(frame, along, root)
+                ears += [lug(middle + way * shift, radius, inner + way * shift) for way in (-1.0, 1.0)]
+                round_holes = [
+                    Outline.circle(middle + way * shift, diameter / 2, outside=True) for way in (-1.0, 1.0)
+                ]
+                holes.append(Hole((round_holes[0] | round_holes[1]).hull(), head))
+                ears.append((ears[-1] | ears[-2]).hull())
+                handles.append(
+                    Handle(side, triple([*middle, site.base_z_mm("lower") + thick]), label="the ears")
+                )
+        screws = BillLine(len(holes), f"screw {self.size}", "", f"{self.name}, to suit what it stands on")
+        return mounted(self, site, Outline.union(ears), holes, bill=(screws,), handles=tuple(handles[:1]))
+
+    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
+        """Return the ears moved along their side."""
+        (side,) = upright_sides(handle)
+        along = float(np.asarray(to_mm) @ frame_of(side).u)
+        return self.model_copy(update={"along_mm": round(along, 2)})
+
+    @classmethod
+    def proposed(cls, site: Site) -> Self | None:
+        """Return ears on the two shorter sides."""
+        wide, deep = np.ptp(site.outer_mm, axis=0)[:2].tolist()
+        return cls(sides="left and right" if wide >= deep else "front and back")
+
+    @classmethod
+    def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:
+        """Return ears on the side the user clicked."""
+        side = face_of(normal)
+        if side in ("floor", "roof"):
+            return cls.proposed(site)
+        return cls.model_validate({"sides": side})

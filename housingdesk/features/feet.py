@@ -1,0 +1,177 @@
+"""Feet: recesses for stick-on pads at the corners, or feet to stand on."""
+
+from __future__ import annotations
+
+from typing import Literal, Self
+
+import numpy as np
+from pydantic import Field
+
+from housingdesk.errors import SpecError
+from housingdesk.features.opening import triple
+from housingdesk.features.plate import FloorMount, foot
+from housingdesk.features.records import BillLine, OpeningRecord
+from housingdesk.features.site import Site
+from housingdesk.features.work import Work
+from housingdesk.finding import Finding
+from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.geometry.types import Floats
+
+Style = Literal["recesses for pads", "standing feet"]
+RIM_MM = 1.6  # of plastic around a pad, four lines of a 0.4 mm nozzle (own choice)
+SKIN_MM = 1.2  # over a recess (shop guidance for a least wall: 0.8 to 1.2)
+STEP_MM = 0.25
+_CORNERS = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+
+
+class Feet(FloorMount):
+    """Four feet at the corners of the floor."""
+
+    TITLE = "feet"
+    SENTENCE = "Let it stand on four {style} of Ø{diameter_mm}, {height_mm} deep or high, {inset_mm} inwards."
+
+    kind: Literal["feet"] = "feet"
+    style: Style = Field(
+        default="recesses for pads",
+        title="kind",
+        description="Recesses for stick-on pads keep the floor flat, so that the half prints as it lies; "
+        "where the floor is too thin for them, lugs are grown beside the corners. Standing feet need "
+        "support under the floor while it prints.",
+    )
+    diameter_mm: float = Field(
+        default=8.0,
+        ge=2,
+        le=60,
+        title="diameter",
+        description="Of the pad, by calipers, or of the standing foot.",
+    )
+    height_mm: float = Field(
+        default=1.0,
+        ge=0.3,
+        le=60,
+        title="depth or height",
+        description="Of the recess, or of the standing foot.",
+    )
+    inset_mm: float = Field(
+        default=1.0, ge=-50, le=100, title="inset", description="From the corner of the floor inwards."
+    )
+    room_mm: float = Field(
+        default=0.2, ge=0, le=3, title="room", description="Around a pad, a side; common practice, no source."
+    )
+
+    def build(self, site: Site) -> Work:
+        """Add the feet.
+
+        Raises
+        ------
+        SpecError : no corner of the floor has room for them.
+        """
+        return self._standing(site) if self.style == "standing feet" else self._recessed(site)
+
+    def _recessed(self, site: Site) -> Work:
+        floor = site.base_z_mm("lower")
+        radius = self.diameter_mm / 2 + self.room_mm
+        thick = self.height_mm + SKIN_MM if self.thickness_mm is None else self.thickness_mm
+        if thick < self.height_mm + 0.8:
+            raise SpecError(
+                f"Lugs of {thick:g} mm are too thin for recesses of {self.height_mm:g} mm; make them "
+                f"{self.height_mm + SKIN_MM:g} mm."
+            )
+        outline = foot(site, thick)
+        hollow = self._hollow(site, floor)
+        cut, lugs, keep = [], [], []
+        records: list[OpeningRecord] = []
+        for place in self._places(outline, radius + RIM_MM, hollow, radius):
+            cut.append(
+                Solid.prism(Outline.circle(place, radius, outside=True), floor - 1.0, floor + self.height_mm)
+            )
+            disc = Outline.circle(place, radius + RIM_MM)
+            if not outline.covers(disc, 0.01):
+                inside = _nearest_inside(outline, place, radius + RIM_MM)
+                lugs.append(
+                    Solid.prism((disc | Outline.circle(inside, radius + RIM_MM)).hull(), floor, floor + thick)
+                )
+            keep.append(Solid.prism(Outline.circle(place, radius), floor, floor + self.height_mm))
+            records.append(
+                OpeningRecord(
+                    f"{self.name} {len(records) + 1}",
+                    self.kind,
+                    triple([*place, floor]),
+                    (2 * radius, 2 * radius),
+                )
+            )
+        said = Finding(
+            "feet-pads",
+            "pass",
+            f"{self.name}: four recesses Ø{2 * radius:.1f}, {self.height_mm:g} mm deep; the floor stays "
+            "flat to print on.",
+        )
+        bill = BillLine(
+            4, f"stick-on pad Ø{self.diameter_mm:g}, more than {self.height_mm:g} high", "", self.name
+        )
+        return Work(
+            add={"lower": tuple(lugs)},
+            cut={"lower": tuple(cut)},
+            keep_out=tuple(keep),
+            openings=tuple(records),
+            bill=(bill,),
+            findings=(said,),
+        )
+
+    def _hollow(self, site: Site, floor: float) -> Outline:
+        """Return the area over which a recess would leave too little floor under something hollow."""
+        roofs = site.cavity["lower"].below(floor + self.height_mm + SKIN_MM)
+        return roofs.silhouette() if not roofs.is_empty else Outline.union([])
+
+    def _places(self, outline: Outline, reach_mm: float, hollow: Outline, radius_mm: float) -> list[Floats]:
+        """Return the four middles, from the corners moved outward until nothing hollow is over them."""
+        middle = outline.bounds.mean(axis=0)
+        loop = max(outline.pieces()[0].loops, key=len)
+        out = []
+        for way in _CORNERS:
+            along = (loop - middle) @ way
+            corner = loop[int(along.argmax())]
+            place = corner - way * (reach_mm + self.inset_mm)
+            for _ in range(400):
+                if not hollow.touches(Outline.circle(place, radius_mm)):
+                    break
+                place = place + way * STEP_MM
+            else:
+                raise SpecError("No corner of the floor has room for feet; make them smaller.")
+            out.append(np.asarray(place))
+        return out
+
+    def _standing(self, site: Site) -> Work:
+        floor = site.base_z_mm("lower")
+        top, bottom = self.diameter_mm / 2 + 0.3 * self.height_mm, self.diameter_mm / 2
+        outline = site.form.section_at(floor + 0.02)
+        feet = []
+        for place in self._places(outline, top, Outline.union([]), top):
+            if not outline.touches(Outline.circle(place, top), np.pi * top**2 * 0.5):
+                raise SpecError("The feet stand beside the floor; set them further in or make them smaller.")
+            feet.append(Solid.rod([*place, floor - self.height_mm], [*place, floor + 0.3], bottom, top))
+        said = Finding(
+            "feet-print",
+            "caution",
+            f"The lower half stands on {self.name}, {self.height_mm:g} mm high, while it is printed: its "
+            "floor hangs in the air.",
+            "Print it with supports under the floor, or take recesses for stick-on pads.",
+            triple([*outline.bounds.mean(axis=0), floor - self.height_mm]),
+        )
+        return Work(add={"lower": tuple(feet)}, findings=(said,))
+
+    @classmethod
+    def proposed(cls, site: Site) -> Self | None:
+        """Return recesses for pads."""
+        return cls()
+
+
+def _nearest_inside(outline: Outline, place: Floats, radius_mm: float) -> Floats:
+    """Return the place nearest the corner from which a lug of some radius grows out of the floor."""
+    middle = outline.bounds.mean(axis=0)
+    way = (middle - place) / np.linalg.norm(middle - place)
+    for step in np.arange(0.0, float(np.linalg.norm(middle - place)), STEP_MM):
+        inner = place + way * step
+        if outline.covers(Outline.circle(inner, min(radius_mm, 1.0)), 1e-3):
+            return np.asarray(inner)
+    return np.asarray(middle)

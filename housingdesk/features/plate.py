@@ -1,0 +1,216 @@
+"""What mounts share: plates and lugs flush with the floor, so that the lower half prints as it lies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+from pydantic import Field
+
+from housingdesk.errors import SpecError
+from housingdesk.features.feature import Feature
+from housingdesk.features.opening import BEYOND_MM, FRAMES, Frame, triple
+from housingdesk.features.records import BillLine, OpeningRecord
+from housingdesk.features.site import Site
+from housingdesk.features.work import Handle, Work
+from housingdesk.finding import Finding
+from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.geometry.types import Floats
+from housingdesk.standards.screws import cap_screws, clearance_holes, washers
+
+Upright = Literal["left", "right", "front", "back"]
+MountSize = Literal["M3", "M4", "M5", "M6"]
+LEAST_THICK_MM = 3.0  # of a plate that a screw pulls on, common practice, no source
+RIM_MM = 2.5  # material around a hole, common practice, no source
+HEAD_ROOM_MM = 0.5  # between a screw's head or washer and the wall beside it
+
+
+class FloorMount(Feature):
+    """A mount that is part of the lower half, flush with its floor; base of several features."""
+
+    STATION = "Mounts"
+    ORDER = 70
+
+    thickness_mm: float | None = Field(
+        default=None,
+        ge=1,
+        le=50,
+        title="thickness",
+        description="Left open: 3 mm, or as thick as the wall where that is more.",
+    )
+
+    def thick_mm(self, site: Site) -> float:
+        """Return the plate's thickness.
+
+        Raises
+        ------
+        SpecError : it reaches over the parting plane.
+        """
+        thick = max(LEAST_THICK_MM, site.wall_mm) if self.thickness_mm is None else self.thickness_mm
+        most = site.parting_z_mm - site.base_z_mm("lower")
+        if thick > most:
+            raise SpecError(
+                f"A plate of {thick:g} mm reaches over the parting plane; make it {most:.1f} mm or less."
+            )
+        return thick
+
+    def plate(self, site: Site, outline: Outline) -> Solid:
+        """Return a plate flush with the floor."""
+        floor = site.base_z_mm("lower")
+        return Solid.prism(outline, floor, floor + self.thick_mm(site))
+
+
+@dataclass(frozen=True, eq=False)
+class Hole:
+    """An upright hole through a plate.
+
+    Attributes
+    ----------
+    outline : the hole, seen along the pull.
+    head_mm : diameter of what lies on the plate: a screw's head or its washer.
+    """
+
+    outline: Outline
+    head_mm: float
+
+
+def foot(site: Site, thick_mm: float) -> Outline:
+    """Return the outline of the housing where a plate flush with the floor joins it."""
+    floor = site.base_z_mm("lower")
+    low, high = site.form.section_at(floor + 0.02), site.form.section_at(floor + thick_mm)
+    return (low | high).simplified(0.005)
+
+
+def edge_mm(outline: Outline, frame: Frame, along_mm: float) -> float:
+    """Return how far out an outline reaches on one side, at a place along that side, mm.
+
+    Raises
+    ------
+    SpecError : the side does not reach so far along.
+    """
+    (x0, y0), (x1, y1) = (outline.bounds + np.array([[-1.0], [1.0]])).tolist()
+    strip = (
+        Outline.rectangle((along_mm - 0.05, y0), (along_mm + 0.05, y1))
+        if abs(frame.out[1]) > 0.5
+        else Outline.rectangle((x0, along_mm - 0.05), (x1, along_mm + 0.05))
+    )
+    shared = outline & strip
+    if shared.is_empty:
+        raise SpecError("The housing does not reach so far along this side; move it inwards.")
+    return float((shared.bounds @ frame.out[:2]).max())
+
+
+def spot(frame: Frame, along_mm: float, out_mm: float) -> Floats:
+    """Return the (2,) place of the plan at a distance along a side and one out of it."""
+    return np.asarray((along_mm * frame.u + out_mm * frame.out)[:2])
+
+
+def lug(centre: ArrayLike, radius_mm: float, root: ArrayLike) -> Outline:
+    """Return a round lug that runs back to a root inside the housing, as wide as it is."""
+    return (Outline.circle(centre, radius_mm) | Outline.circle(root, radius_mm)).hull()
+
+
+def hole_mm(site: Site, size: MountSize) -> float:
+    """Return the diameter of a clear hole, ISO 273 medium, and what the printer needs."""
+    return clearance_holes()[size].medium_mm + site.hole_extra_mm
+
+
+def head_mm(size: MountSize) -> float:
+    """Return the room over a screw's head and its washer, whichever is wider."""
+    return max(washers()[size].outside_mm, cap_screws()[size].head_knurled_mm)
+
+
+def along_side(middle_mm: float, span_mm: float, count: int) -> list[float]:
+    """Return evenly spread places, the outer ones ``span_mm`` apart."""
+    if count == 1:
+        return [middle_mm]
+    return [middle_mm + float(away) for away in np.linspace(-span_mm / 2, span_mm / 2, count)]
+
+
+def mounted(
+    feature: FloorMount,
+    site: Site,
+    outline: Outline,
+    holes: list[Hole],
+    *,
+    bill: tuple[BillLine, ...] = (),
+    handles: tuple[Handle, ...] = (),
+    findings: tuple[Finding, ...] = (),
+) -> Work:
+    """Return the work of a plate with holes: the material, its cuts, and what must stay free above it.
+
+    Raises
+    ------
+    SpecError : a hole lies under the housing, where no screw goes in.
+    """
+    floor, thick = site.base_z_mm("lower"), feature.thick_mm(site)
+    above = site.form.silhouette()
+    top = site.base_z_mm("upper")
+    cut, keep, needs, records = [], [], [], []
+    for number, hole in enumerate(holes, 1):
+        if above.touches(hole.outline):
+            raise SpecError(
+                f"Hole {number} lies under the housing, where no screw goes in; move it outwards."
+            )
+        body = Solid.prism(hole.outline, floor - BEYOND_MM, floor + thick + BEYOND_MM)
+        middle = hole.outline.bounds.mean(axis=0)
+        cut.append(body)
+        head = (Outline.circle(middle, hole.head_mm / 2) | hole.outline).hull()
+        keep.append(Solid.prism(head, floor + thick + 0.01, max(top, floor + thick + 1.0)))
+        needs.append(Solid.prism(hole.outline.grown(1.2) - hole.outline.grown(0.02), floor, floor + thick))
+        records.append(
+            OpeningRecord(
+                f"{feature.name} {number}",
+                feature.kind,
+                triple([*middle, floor]),
+                (float(np.ptp(hole.outline.bounds[:, 0])), float(np.ptp(hole.outline.bounds[:, 1]))),
+            )
+        )
+        if above.touches(head):
+            x, y = middle.tolist()
+            findings = (
+                *findings,
+                Finding(
+                    "mount-head",
+                    "caution",
+                    f"The head or washer of {feature.name} {number} does not clear the wall.",
+                    "Move the hole outwards, or use a smaller screw.",
+                    (x, y, floor + thick),
+                ),
+            )
+    thin = feature.thickness_mm is not None and feature.thickness_mm < LEAST_THICK_MM
+    if thin:
+        x, y = outline.bounds.mean(axis=0).tolist()
+        findings = (
+            *findings,
+            Finding(
+                "mount-thin",
+                "caution",
+                f"{feature.name} is {thick:g} mm thick; a screw that is pulled tight breaks thin plates.",
+                f"Make it {LEAST_THICK_MM:g} mm or more.",
+                (x, y, floor),
+            ),
+        )
+    return Work(
+        add={"lower": (feature.plate(site, outline),)},
+        cut={"lower": tuple(cut)},
+        needs=tuple(needs),
+        keep_out=tuple(keep),
+        openings=tuple(records),
+        bill=bill,
+        findings=findings,
+        handles=handles,
+    )
+
+
+def upright_sides(which: str) -> tuple[Upright, ...]:
+    """Return the sides that a choice in words names."""
+    every: tuple[Upright, ...] = ("left", "right", "front", "back")
+    return every if which == "all four sides" else tuple(s for s in every if s in which.split())
+
+
+def frame_of(side: Upright) -> Frame:
+    """Return a side's frame."""
+    return FRAMES[side]

@@ -1,0 +1,64 @@
+"""Feet: recesses the pads fit, a floor that stays flat and thick enough; standing feet that are said."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from housingdesk.errors import SpecError
+from housingdesk.features.feet import Feet
+from housingdesk.geometry.solid import Solid
+from tests.features.sites import block_site, halves_with
+from tests.features.slices import as_trimesh, holes, round_of
+
+
+@pytest.mark.parametrize("wall_mm", [2.4, 6.0])
+def test_pads_fit_their_recesses(wall_mm: float) -> None:
+    site, floor = block_site(wall_mm=wall_mm), -1.0 - wall_mm
+    lower = halves_with(site, Feet(name="f", diameter_mm=8.0, height_mm=1.0, room_mm=0.2))["lower"]
+    found = [round_of(h) for h in holes(lower, (0, 0, floor + 0.5), (0, 0, 1))]
+    assert len(found) == 4
+    for middle, least, most in found:
+        assert 2 * least == pytest.approx(8.4, abs=0.002)
+        assert 2 * most == pytest.approx(8.4, abs=0.02)
+        pad = Solid.rod((*middle[:2], floor - 5.0), (*middle[:2], floor + 1.0), 4.0)
+        assert (lower & pad).volume_mm3 == 0.0
+        # 1.2 mm stay over each recess.
+        skin = Solid.rod((*middle[:2], floor + 1.01), (*middle[:2], floor + 2.15), 4.0)
+        assert (lower & skin).volume_mm3 == pytest.approx(skin.volume_mm3, rel=1e-3)
+    spread = np.array([m[:2] for m, _, _ in found])
+    assert np.abs(spread.mean(axis=0)) == pytest.approx([0, 0], abs=1e-6)
+
+
+def test_the_floor_stays_flat() -> None:
+    site = block_site()
+    lower = halves_with(site, Feet(name="f"))["lower"]
+    mesh = as_trimesh(lower)
+    down = mesh.face_normals[:, 2] < -0.5
+    heights = np.round(mesh.triangles_center[down, 2], 6)
+    assert set(heights[heights < -2.0].tolist()) == {-3.4, -2.4}  # the bed, and the recesses
+    assert len(lower.bodies()) == 1
+
+
+def test_thick_floors_take_them_inside() -> None:
+    site = block_site(wall_mm=6.0)
+    lower = halves_with(site, Feet(name="f"))["lower"]
+    assert lower.bounds[:, :2] == pytest.approx(site.outer_mm[:, :2])
+
+
+def test_standing_feet_are_as_high_as_asked_and_said() -> None:
+    site = block_site()
+    feature = Feet(name="f", style="standing feet", height_mm=5.0, diameter_mm=6.0)
+    lower = halves_with(site, feature)["lower"]
+    assert lower.bounds[0, 2] == pytest.approx(-8.4)
+    assert len(holes(lower, (0, 0, -6.0), (0, 0, 1))) == 3  # four rounds, one of them counted as outline
+    (said,) = feature.build(site).findings
+    assert said.severity == "caution" and "support" in said.remedy
+    assert len(lower.bodies()) == 1
+
+
+def test_refused_in_words() -> None:
+    with pytest.raises(SpecError, match="too thin"):
+        Feet(name="f", height_mm=3.0, thickness_mm=3.2).build(block_site())
+    with pytest.raises(SpecError, match="beside the floor"):
+        Feet(name="f", style="standing feet", inset_mm=-20.0).build(block_site())
