@@ -103,8 +103,8 @@ class Dowels(Feature):
             room = abs(site.base_z_mm(side) - site.parting_z_mm) - AROUND_MM
             if deep > room:
                 raise SpecError(
-                    f"The {side} half is too low for pins that go {deep:.1f} mm into it; {max(room, 0):.1f} mm are "
-                    "free."
+                    f"The {side} half is too low for pins that go {deep:.1f} mm into it; there are "
+                    f"{max(room, 0):.1f} mm."
                 )
 
     def _work(

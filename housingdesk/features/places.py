@@ -81,24 +81,29 @@ def choose(site: Site, count: int, radius_mm: float) -> list[Place]:
 
 
 def ear(site: Site, place: Place, radius_mm: float) -> Solid | None:
-    """Return the body that a boss needs beyond the outside form, its roots rounded; None where it needs none.
+    """Return the body that a round boss needs beyond the outside form; see ``grown_on``."""
+    return grown_on(site, Outline.circle(place, radius_mm), radius_mm)
+
+
+def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
+    """Return the body that a boss needs beyond the outside form; None where it needs none.
 
     It reaches as high and as low as the form beside it, so that both halves print without supports.
+
+    Parameters
+    ----------
+    root_mm : radius of the inner corners where it meets the wall.
     """
-    disc = Outline.circle(place, radius_mm)
     form = site.form.section_at(site.parting_z_mm)
-    if form.covers(disc, 0.01):
+    if form.covers(boss, 0.01):
         return None
-    near = disc.grown(2.5 * radius_mm)
-    local = form & near
+    local = form & boss.grown(2.5 * root_mm)
     if local.is_empty:
         return None
-    # Closing by a disc rounds the inner corners where the boss meets the wall.
-    grown = (local | disc).grown(radius_mm).grown(-radius_mm) & disc.grown(1.2 * radius_mm)
-    low, high = (
-        column(site.form, disc.grown(0.5 * radius_mm) & form.grown(0.01)) or site.outer_mm[:, 2].tolist()
-    )
-    return Solid.prism((grown | disc) - form.grown(-0.05), low, high)
+    # Closing by a disc rounds the inner corners.
+    grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
+    low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
+    return Solid.prism((grown | boss) - form.grown(-0.05), low, high)
 
 
 def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
