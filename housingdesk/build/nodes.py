@@ -24,15 +24,25 @@ from housingdesk.features.forms.form import Form
 from housingdesk.features.forms.ground import Ground, Outside
 from housingdesk.features.site import Region, Shadow, Site
 from housingdesk.finding import worst_first
+from housingdesk.geometry.kept import seated_cavity
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
-from housingdesk.proof.facts import Proof
+from housingdesk.proof.facts import Proof, ZoneOdds
+from housingdesk.proof.odds import odds
 from housingdesk.proof.subject import Subject
-from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from housingdesk.spec.models import (
+    HOUSING_SIDES,
+    FitSpec,
+    PartingSpec,
+    PartSpec,
+    PrinterSpec,
+    ShellSpec,
+    Spec,
+)
 from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
@@ -68,12 +78,39 @@ def _zoned(fit: FitSpec, _quality: Quality, placed: Placed, patches: dict[str, t
     return zoned(fit, placed, patches)
 
 
-def _cavity(up: bool) -> Callable[[float, Quality, Placed, Zoned], Solid]:
-    def run(seal_mm: float, quality: Quality, placed: Placed, found: Zoned) -> Solid:
+def _cavity(up: bool) -> Callable[[tuple[float, bool], Quality, Placed, Zoned], Solid]:
+    def run(wish: tuple[float, bool], quality: Quality, placed: Placed, found: Zoned) -> Solid:
+        seal_mm, keep_material = wish
+        if keep_material:
+            return _seated(seal_mm, quality, placed, found)
         tris, reach = found.surfaces(placed)
         return sweep_cavity(tris, reach, up=up, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
 
     return run
+
+
+def _seated(seal_mm: float, quality: Quality, placed: Placed, found: Zoned) -> Solid:
+    """Return the space of the seated part, with no way in."""
+    tris, reach = found.surfaces(placed)
+    return seated_cavity(tris, reach, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
+
+
+def _relief(
+    wish: PartingSpec, _quality: Quality, lower: Solid, upper: Solid, seated: Solid, outside: Outside
+) -> dict[Side, Mesh]:
+    """Return what is cut from each half only so that the part can go in."""
+    z = wish.height_mm
+    form = outside.whole(z)
+    cut: dict[Side, Solid] = {
+        "lower": (lower - seated).below(z) & form,
+        "upper": (upper - seated).above(z) & form,
+    }
+    return {side: cut[side].mesh() for side in SIDES}
+
+
+def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
+    fit, printer = wish
+    return tuple(odds(r.name, r.clearance_mm, printer) for r in _regions(fit) if r.purpose == "held")
 
 
 def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) -> Profile:
@@ -242,11 +279,13 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("zones", 1, lambda s: s.fit, ("placed", "patches"), _zoned),
         Node(
-            "cavity_lower", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _cavity(True), True,
+            "cavity_lower", 3, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
+            ("placed", "zones"), _cavity(True), True,
             "Making room in the lower half",
         ),
         Node(
-            "cavity_upper", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _cavity(False), True,
+            "cavity_upper", 3, lambda s: (s.fit.seal_mm, "upper" in s.fit.keep_material),
+            ("placed", "zones"), _cavity(False), True,
             "Making room in the upper half",
         ),
         Node("ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True),
@@ -279,6 +318,12 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             ("placed", "patches", "zones", "works", "halves", "unpadded"), play_facts, True,
             "Measuring how far the part can move",
         ),
+        Node("seated", 1, lambda s: s.fit.seal_mm, ("placed", "zones"), _seated, True),
+        Node(
+            "relief", 1, lambda s: s.parting, (*cavities, "seated", "form"), _relief, True,
+            "Looking for what the way in takes",
+        ),
+        Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(

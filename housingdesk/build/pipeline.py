@@ -26,17 +26,21 @@ from housingdesk.build.results import (
 from housingdesk.build.works import Works
 from housingdesk.build.zoning import Zoned, propose_zones
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.ground import Outside
 from housingdesk.features.registry import kind_of
 from housingdesk.features.site import Site
 from housingdesk.finding import worst_first
+from housingdesk.geometry.clearance_map import ClearanceMap, MapOn, cavity_of, clearance_map
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.patches import Patch, smooth_neighbours
 from housingdesk.geometry.section import Loop, section
-from housingdesk.geometry.types import SIDES, Floats, Mesh
-from housingdesk.proof.facts import PlayFacts, Proof
+from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
+from housingdesk.proof.facts import PlayFacts, Proof, ZoneOdds
+from housingdesk.proof.odds import odds
+from housingdesk.proof.odds import told as odds_told
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
-from housingdesk.spec.zones import Point, ZoneSpec
+from housingdesk.spec.zones import BODY, Point, ZoneSpec
 
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 
@@ -81,6 +85,7 @@ class Builder:
         passages: tuple[Passage, ...] = get("passages")
         proof: Proof | None = get("proof") if quality == "final" else None
         play: PlayFacts | None = get("play") if quality == "final" else None
+        odds: tuple[ZoneOdds, ...] = get("odds") if quality == "final" else ()
         return BuildResult(
             generation=generation,
             quality=quality,
@@ -91,9 +96,15 @@ class Builder:
             parts=placed.parts,
             halves=halved.halves,
             facts=None if proof is None else proof.halves,
-            findings=worst_first([f for p in (proof, play) if p is not None for f in p.findings]),
+            findings=worst_first(
+                [
+                    *(f for p in (proof, play) if p is not None for f in p.findings),
+                    *(odds_told(o, spec.printer) for o in odds),
+                ]
+            ),
             zones=() if proof is None else proof.zones,
             play=play,
+            odds=odds,
             section=None if section is None else _cut(section, placed, halved),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
@@ -106,6 +117,35 @@ class Builder:
             },
             said=works.said,
         )
+
+    def play(self, spec: Spec, progress: ProgressCall | None = None) -> PlayFacts:
+        """Measure how far the parts can move in the finished halves."""
+        facts: PlayFacts = self._graph.value("play", spec, "final", progress)
+        return facts
+
+    def odds(self, spec: Spec, play_mm: float) -> tuple[ZoneOdds, ...]:
+        """Return the chances of every held zone, with a play that is still no rattle."""
+        zones = [(BODY, spec.fit.clearance_mm)]
+        zones += [(z.name, z.clearance_mm) for z in spec.fit.zones if z.purpose == "held"]
+        return tuple(odds(name, clearance, spec.printer, play_mm) for name, clearance in zones)
+
+    def relief(self, spec: Spec, quality: Quality, progress: ProgressCall | None = None) -> dict[Side, Mesh]:
+        """Return what is cut from each half only so that the part can go in, as closed bodies."""
+        found: dict[Side, Mesh] = self._graph.value("relief", spec, quality, progress)
+        return found
+
+    def clearance_map(
+        self, spec: Spec, on: MapOn, quality: Quality, progress: ProgressCall | None = None
+    ) -> ClearanceMap:
+        """Measure the gap at every place of the ghost or of the cavity, on the finished halves."""
+        placed: Placed = self._graph.value("placed", spec, quality, progress)
+        halved: Halved = self._graph.value("halves", spec, quality, progress)
+        halves = [halved.halves[side] for side in SIDES]
+        if on == "part":
+            return clearance_map(joined(placed.parts), halves)
+        outside: Outside = self._graph.value("form", spec, quality, progress)
+        form = outside.whole(spec.parting.height_mm).mesh()
+        return clearance_map(cavity_of(halves, form, spec.parting.height_mm), placed.parts)
 
     def propose_zones(
         self, parts: tuple[PartSpec, ...], clearance_mm: float | None = None

@@ -15,6 +15,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.proof.facts import HalfFacts as HalfFacts
 from housingdesk.proof.facts import PlayFacts as PlayFacts
 from housingdesk.proof.facts import ZoneFacts as ZoneFacts
+from housingdesk.proof.facts import ZoneOdds as ZoneOdds
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
 from housingdesk.spec.zones import ZoneSpec
 
@@ -99,6 +100,7 @@ class BuildResult:
     passages : ways out of turning zones.
     zones : gaps measured around each zone, the body first; only for final quality.
     play : how far the part can move in the closed housing; only for final quality.
+    odds : chances of the held zones on the user's printer; only for final quality.
     features : what each feature made, by name.
     said : what was found about single features, by name; also in drafts.
     """
@@ -119,6 +121,7 @@ class BuildResult:
     passages: tuple[PassageFacts, ...] = ()
     zones: tuple[ZoneFacts, ...] = ()
     play: PlayFacts | None = None
+    odds: tuple[ZoneOdds, ...] = ()
     features: dict[str, FeatureFacts] = field(default_factory=dict)
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 

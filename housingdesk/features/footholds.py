@@ -144,7 +144,7 @@ class Ground:
         points = np.array([[p.point(u, v, t * p.gap_mm) for u, v, t in profile] for p in places])
         heights = np.array([shares * p.gap_mm for p in places])
         away = nearest(points.reshape(-1, 3), self._parts)[0].reshape(heights.shape)
-        good = (away >= heights - TOLERATED_MM).all(axis=1)
+        good = np.asarray((away >= heights - TOLERATED_MM).all(axis=1), bool)
         roots = np.array([[p.point(u, v, p.gap_mm + deep) for u, v, deep in feet] for p in places])
         for side in SIDES:
             mine = np.array([p.side == side for p in places])

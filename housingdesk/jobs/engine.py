@@ -11,19 +11,27 @@ from housingdesk.jobs.messages import (
     Answer,
     Build,
     Built,
+    ClearanceMapped,
     Export,
     Exported,
     FindLandmarks,
+    FindOdds,
     FindPatches,
+    FindRelief,
     Job,
     Landmarks,
     Loaded,
     LoadParts,
+    MapClearance,
+    MeasurePlay,
+    OddsFound,
     PatchesFound,
+    PlayMeasured,
     Propose,
     Proposed,
     ProposedFeature,
     ProposeFeature,
+    ReliefFound,
 )
 from housingdesk.jobs.worker import Handler, Tell
 
@@ -33,6 +41,8 @@ _TETRAHEDRON = (
     np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]),
     np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]], np.int32),
 )
+
+_BESIDE = np.array([[1.0, 0, 0, 2], [0, 1, 0, 0], [0, 0, 1, 0], [0, 0, 0, 1]])
 
 
 def make_handler(store_folder: Path, tell: Tell) -> Handler:
@@ -47,11 +57,14 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
         from housingdesk.files.meshstore import MeshStore
         from housingdesk.geometry.offset import grow
         from housingdesk.geometry.patches import find_patches
+        from housingdesk.geometry.play import play
         from housingdesk.geometry.types import Mesh
         from housingdesk.jobs.landmarks import landmark_heights
 
         grow(*_TETRAHEDRON, 0.5)
-        find_patches(Mesh(*_TETRAHEDRON))
+        body = Mesh(*_TETRAHEDRON)
+        find_patches(body)
+        play(body, [body.moved(_BESIDE)], (0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
     finally:
         late.cancel()
         late.join()
@@ -75,6 +88,14 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return PatchesFound(builder.patches(parts))
             case ProposeFeature(spec, kind, point_mm, normal):
                 return ProposedFeature(builder.propose_feature(spec, kind, point_mm, normal))
+            case MapClearance(spec, on, quality):
+                return ClearanceMapped(builder.clearance_map(spec, on, quality, tell))
+            case FindRelief(spec, quality):
+                return ReliefFound(builder.relief(spec, quality, tell))
+            case MeasurePlay(spec):
+                return PlayMeasured(builder.play(spec, tell))
+            case FindOdds(spec, play_mm):
+                return OddsFound(builder.odds(spec, play_mm))
             case FindLandmarks(parts, pull):
                 return Landmarks(landmark_heights(store.get, parts, pull))
             case Export(spec, folder, pose):

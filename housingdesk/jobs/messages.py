@@ -12,10 +12,14 @@ from housingdesk.build.results import (
     LoadedPart,
     PartPatches,
     PlaneProposal,
+    PlayFacts,
     Quality,
+    ZoneOdds,
 )
 from housingdesk.features.feature import Feature
+from housingdesk.geometry.clearance_map import ClearanceMap, MapOn
 from housingdesk.geometry.frames import PullDirection
+from housingdesk.geometry.types import Mesh, Side
 from housingdesk.spec.models import FitSpec, PartSpec, ShellSpec, Spec, Unit
 from housingdesk.spec.zones import Point, ZoneSpec
 
@@ -90,7 +94,42 @@ class ProposeFeature:
     normal: Point | None = None
 
 
-Job = LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | ProposeFeature
+@dataclass(frozen=True, slots=True)
+class MapClearance:
+    """Measure the gap at every place of the ghost or the cavity; answered by ``ClearanceMapped``."""
+
+    spec: Spec
+    on: MapOn = "part"
+    quality: Quality = "final"
+
+
+@dataclass(frozen=True, slots=True)
+class FindRelief:
+    """Find what is cut only so that the part can go in; answered by ``ReliefFound``."""
+
+    spec: Spec
+    quality: Quality = "final"
+
+
+@dataclass(frozen=True, slots=True)
+class MeasurePlay:
+    """Measure how far the part can move in the closed housing; answered by ``PlayMeasured``."""
+
+    spec: Spec
+
+
+@dataclass(frozen=True, slots=True)
+class FindOdds:
+    """Find the chances on the user's printer with a play of one's own; answered by ``OddsFound``."""
+
+    spec: Spec
+    play_mm: float
+
+
+Job = (
+    LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | ProposeFeature
+    | MapClearance | FindRelief | MeasurePlay | FindOdds
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +183,34 @@ class ProposedFeature:
 
 
 @dataclass(frozen=True, slots=True)
+class ClearanceMapped:
+    """Answer to ``MapClearance``; build frame."""
+
+    map: ClearanceMap
+
+
+@dataclass(frozen=True, slots=True)
+class ReliefFound:
+    """Answer to ``FindRelief``: closed bodies in the build frame, empty where nothing had to be cut."""
+
+    bodies: dict[Side, Mesh]
+
+
+@dataclass(frozen=True, slots=True)
+class PlayMeasured:
+    """Answer to ``MeasurePlay``."""
+
+    facts: PlayFacts
+
+
+@dataclass(frozen=True, slots=True)
+class OddsFound:
+    """Answer to ``FindOdds``, of every held zone, the body first."""
+
+    odds: tuple[ZoneOdds, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Failed:
     """A job that could not be done.
 
@@ -162,4 +229,7 @@ class Progress:
     share: float | None = None
 
 
-Answer = Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ProposedFeature | Failed
+Answer = (
+    Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ProposedFeature
+    | ClearanceMapped | ReliefFound | PlayMeasured | OddsFound | Failed
+)  # fmt: skip

@@ -88,6 +88,37 @@ class PlayFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class ZoneOdds:
+    """The chances of one zone on the user's printer; each by formula, and drawn by lot (Monte Carlo).
+
+    Attributes
+    ----------
+    zone, clearance_mm : which, and its gap a side by design.
+    play_mm : total free movement that is still no rattle.
+    goes_in, held : chance that the part goes in, and that it moves no more than ``play_mm``; by formula.
+    goes_in_drawn, held_drawn, error : the same from drawn prints, and their standard error.
+    mean_gap_mm, gap_std_mm : of the total gap over both sides, as printed.
+    worst_side_mm : least gap of one side with every source at its limit.
+    shares : what each source adds to the variance, with its name.
+    sure_mm : the clearance a side with which 99 % go in.
+    """
+
+    zone: str
+    clearance_mm: float
+    play_mm: float
+    goes_in: float
+    held: float
+    goes_in_drawn: float
+    held_drawn: float
+    error: float
+    mean_gap_mm: float
+    gap_std_mm: float
+    worst_side_mm: float
+    shares: tuple[tuple[str, float], ...]
+    sure_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Proof:
     """All that was measured and judged on a finished housing.
 
