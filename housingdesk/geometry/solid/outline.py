@@ -42,6 +42,14 @@ class Outline:
         return cls(m3.CrossSection([np.array(p, float) for p in loops], m3.FillRule.EvenOdd))
 
     @classmethod
+    def wound(cls, *loops: ArrayLike) -> Outline:
+        """Return the area that closed loops, each (k, 2), go round more often one way than the other.
+
+        Loops that overlap and run the same way count once; one that runs against that around it is a hole.
+        """
+        return cls(m3.CrossSection([np.array(p, float) for p in loops], m3.FillRule.NonZero))
+
+    @classmethod
     def circle(cls, centre_mm: ArrayLike, radius_mm: float, *, outside: bool = False) -> Outline:
         """Return a disc; ``outside`` puts the chords outside the true circle, for holes with no less room."""
         n = segments_for(radius_mm)
@@ -130,6 +138,10 @@ class Outline:
         """Return the area moved by (2,)."""
         x, y = np.asarray(by_mm, float).tolist()
         return Outline(self._c.translate((x, y)))
+
+    def scaled(self, factor: float) -> Outline:
+        """Return the area made larger about the origin."""
+        return Outline(self._c.scale((factor, factor)))
 
     def turned(self, degrees: float) -> Outline:
         """Return the area turned counter-clockwise about the origin."""
