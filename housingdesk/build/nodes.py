@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 
 import numpy as np
@@ -47,6 +48,8 @@ from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
+RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
+RELIEF_CRUMB_MM3 = 0.2
 MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for flats and rounds would keep the user waiting
 
 
@@ -89,10 +92,12 @@ def _cavity(up: bool) -> Callable[[tuple[float, bool], Quality, Placed, Zoned], 
     return run
 
 
-def _seated(seal_mm: float, quality: Quality, placed: Placed, found: Zoned) -> Solid:
+def _seated(
+    seal_mm: float, quality: Quality, placed: Placed, found: Zoned, *, more_mm: float = 0.0
+) -> Solid:
     """Return the space of the seated part, with no way in."""
     tris, reach = found.surfaces(placed)
-    return seated_cavity(tris, reach, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
+    return seated_cavity(tris, reach + more_mm, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
 
 
 def _relief(
@@ -105,7 +110,10 @@ def _relief(
         "lower": (lower - seated).below(z) & form,
         "upper": (upper - seated).above(z) & form,
     }
-    return {side: cut[side].mesh() for side in SIDES}
+    return {
+        side: Solid.union(b for b in cut[side].bodies() if b.volume_mm3 >= RELIEF_CRUMB_MM3).mesh()
+        for side in SIDES
+    }
 
 
 def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
@@ -318,7 +326,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             ("placed", "patches", "zones", "works", "halves", "unpadded"), play_facts, True,
             "Measuring how far the part can move",
         ),
-        Node("seated", 1, lambda s: s.fit.seal_mm, ("placed", "zones"), _seated, True),
+        Node(
+            "seated", 1, lambda s: s.fit.seal_mm, ("placed", "zones"),
+            partial(_seated, more_mm=RELIEF_SKIN_MM), True,
+        ),
         Node(
             "relief", 1, lambda s: s.parting, (*cavities, "seated", "form"), _relief, True,
             "Looking for what the way in takes",
