@@ -10,7 +10,7 @@ from housingdesk.geometry.types import SIDES
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
-from housingdesk.proof.wording import cm3
+from housingdesk.proof.wording import volume
 
 CRUMB = 0.02  # share of the largest piece's volume below which a piece is a crumb
 OVERLAP_MM3 = 0.5  # rounding of coordinates in a printer's file may claim a little space twice
@@ -78,7 +78,7 @@ def size(subject: Subject, measured: Measured) -> Iterator[Finding]:
         yield Finding(
             f"size-{side}",
             "pass",
-            f"The {side} half is {x:.1f} × {y:.1f} × {z:.1f} mm, {cm3(half.volume_mm3)} of material, "
+            f"The {side} half is {x:.1f} × {y:.1f} × {z:.1f} mm, {volume(half.volume_mm3)} of material, "
             f"{half.triangles} triangles.",
         )
 

@@ -8,7 +8,7 @@ from housingdesk.geometry.types import SIDES
 from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
-from housingdesk.proof.wording import cm3, mm, triple
+from housingdesk.proof.wording import mm, triple, volume
 
 MUCH_RELIEF = 0.3  # share of the hollow in a half; more means the part is poorly held (own choice)
 NEARLY_NO_RELIEF_MM3 = 1.0
@@ -44,7 +44,7 @@ def goes_in(subject: Subject, measured: Measured) -> Iterator[Finding]:
             if side in subject.kept
             else "nothing had to be cut away for that"
             if relief < NEARLY_NO_RELIEF_MM3
-            else f"{cm3(relief)} were cut away for that"
+            else f"{volume(relief)} were cut away for that"
         )
         message = (
             f"The part goes straight into the {side} half from {whence}, never nearer than {least}; {taken}."

@@ -13,9 +13,11 @@ def mm(value: float, beside: float | None = None) -> str:
     return f"{value:.3f} mm" if close else f"{value:.2f} mm"
 
 
-def cm3(value_mm3: float) -> str:
-    """Write a volume in cm3."""
-    return f"{value_mm3 / 1000:.1f} cm³"
+def volume(value_mm3: float) -> str:
+    """Write a volume: cm³ from 1 cm³ on, mm³ below."""
+    if abs(value_mm3) >= 1000.0:
+        return f"{value_mm3 / 1000.0:.1f} cm³"
+    return f"{value_mm3:.0f} mm³"
 
 
 def triple(point: Iterable[float]) -> tuple[float, float, float] | None:

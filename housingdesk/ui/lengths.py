@@ -54,10 +54,3 @@ def write_number(value: float, decimals: int = 2) -> str:
 def size_words(size_mm: tuple[float, float, float]) -> str:
     """Write a size as ``61.5 × 44.0 × 22.0 mm``."""
     return " × ".join(write_number(float(s), 1) for s in size_mm) + " mm"
-
-
-def volume_words(volume_mm3: float) -> str:
-    """Write a volume: cm³ from 1 cm³ on, mm³ below."""
-    if abs(volume_mm3) >= 1000.0:
-        return f"{volume_mm3 / 1000.0:.1f} cm³"
-    return f"{volume_mm3:.0f} mm³"

@@ -12,6 +12,7 @@ from housingdesk.files.places import samples_dir
 from housingdesk.files.project import is_project
 
 _MOST_RECENT = 5
+_ABOUT = "about.txt"
 
 
 class Library:
@@ -58,10 +59,11 @@ class Library:
         """Return the projects and parts opened last."""
         return [*self._recent.projects, *self._recent.parts][:_MOST_RECENT]
 
-    def samples(self) -> list[Path]:
-        """Return the sample projects that came with the program."""
+    def samples(self) -> list[tuple[Path, str]]:
+        """Return the sample projects that came with the program, each with a line about it."""
         folder = samples_dir()
-        return sorted(p for p in folder.iterdir() if is_project(p)) if folder.is_dir() else []
+        found = sorted(p for p in folder.iterdir() if is_project(p)) if folder.is_dir() else []
+        return [(path, _about(path)) for path in found]
 
     def recoveries(self) -> list[tuple[str, Recovery]]:
         """Return what crashed sessions left, each with words about it."""
@@ -72,6 +74,14 @@ class Library:
         for mesh in document.meshes.values():
             self._store.put(mesh)
         return document
+
+
+def _about(sample: Path) -> str:
+    """Return the line beside a sample that says what it is of."""
+    try:
+        return (sample / _ABOUT).read_text("utf-8").strip()
+    except OSError:
+        return "sample project"
 
 
 def is_sample(path: Path) -> bool:

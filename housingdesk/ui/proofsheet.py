@@ -13,8 +13,9 @@ from typing_extensions import override
 from housingdesk.build.results import BuildResult, HalfFacts
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.finding import Finding, worst_first
+from housingdesk.proof.wording import volume
 from housingdesk.ui.jobcard.station import may_be_narrow
-from housingdesk.ui.lengths import size_words, volume_words
+from housingdesk.ui.lengths import size_words
 from housingdesk.ui.stack import Stack, scrolled
 from housingdesk.ui.theme import GLYPH, PROOF_SHEET_WIDTH, severity_colour
 from housingdesk.view3d.palette import LIGHT, Palette
@@ -31,8 +32,7 @@ def figures_of(result: BuildResult) -> tuple[str, ...]:
 
 def _half_line(name: str, facts: HalfFacts) -> str:
     return (
-        f"{name} half {volume_words(facts.volume_mm3)}, {facts.triangles:,} triangles,\n"
-        f"{size_words(facts.size_mm)}"
+        f"{name} half {volume(facts.volume_mm3)}, {facts.triangles:,} triangles,\n{size_words(facts.size_mm)}"
     )
 
 

@@ -61,13 +61,17 @@ class StartPage(QWidget):
         outer.addWidget(scroll)
 
     def show_choices(
-        self, recent: Sequence[Path], samples: Sequence[Path], recoveries: Sequence[tuple[str, object]]
+        self,
+        recent: Sequence[Path],
+        samples: Sequence[tuple[Path, str]],
+        recoveries: Sequence[tuple[str, object]],
     ) -> None:
         """Show the choices afresh.
 
         Parameters
         ----------
-        recent, samples : projects.
+        recent : parts and projects.
+        samples : projects, each with a line about it.
         recoveries : words and token of each unsaved housing that a crash left behind.
         """
         self.choices = {}
@@ -101,7 +105,7 @@ class StartPage(QWidget):
     def _add(self, widget: QWidget) -> None:
         self._grid.addWidget(widget, 0, Qt.AlignmentFlag.AlignHCenter)
 
-    def _first_column(self, samples: Sequence[Path]) -> QVBoxLayout:
+    def _first_column(self, samples: Sequence[tuple[Path, str]]) -> QVBoxLayout:
         column = QVBoxLayout()
         column.setSpacing(8)
         column.addWidget(_line("Begin", "strong"))
@@ -114,8 +118,8 @@ class StartPage(QWidget):
         if samples:
             column.addSpacing(10)
             column.addWidget(_line("Look at a sample", "strong"))
-        for sample in samples:
-            column.addWidget(self._project_choice(sample, "sample project"))
+        for sample, about in samples:
+            column.addWidget(self._project_choice(sample, about))
         column.addStretch(1)
         return column
 

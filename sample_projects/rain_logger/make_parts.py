@@ -26,6 +26,7 @@ CELL_DIAMETER_MM, CELL_LENGTH_MM = 15.2, 52.6
 BUTTON_DIAMETER_MM, BUTTON_HEIGHT_MM = 5.4, 1.1
 GAP_MM = 4.7  # between board and cell, filled by a rib of the housing
 CLEARANCE_MM, WALL_MM = 0.8, 2.2
+ABOUT = "a circuit board and its cell, side by side"
 
 
 def board() -> Mesh:
@@ -101,6 +102,7 @@ def main(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     write_stl(folder / "logger_board.stl", board_mesh, "logger board")
     write_stl(folder / "cell.stl", cell_mesh, "cell")
+    (folder / "about.txt").write_bytes(f"{ABOUT}\n".encode())
     save_project(folder, spec(board_mesh, cell_mesh), {m.key: m for m in (board_mesh, cell_mesh)})
 
 

@@ -30,6 +30,7 @@ FLAT_DEPTH_MM, FLAT_LENGTH_MM = 0.7, 11.2
 TAB_MM = (8.3, 7.4, 2.6)
 TAB_HOLE_MM = 2.9
 CLEARANCE_MM, WALL_MM = 1.0, 2.4
+ABOUT = "a gear motor whose shaft leaves sideways"
 
 
 def gearbox() -> m3.Manifold:
@@ -92,6 +93,7 @@ def main(folder: Path) -> None:
     mesh = part()
     folder.mkdir(parents=True, exist_ok=True)
     write_stl(folder / "vent_drive.stl", mesh, "gear motor")
+    (folder / "about.txt").write_bytes(f"{ABOUT}\n".encode())
     save_project(folder, spec(mesh), {mesh.key: mesh})
 
 

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from housingdesk.ui.lengths import read_number, size_words, volume_words, write_number
+from housingdesk.proof.wording import volume
+from housingdesk.ui.lengths import read_number, size_words, write_number
 
 
 @pytest.mark.parametrize(
@@ -56,5 +57,5 @@ def test_what_is_written_reads_back(value: float) -> None:
 
 def test_words_for_sizes_and_volumes() -> None:
     assert size_words((61.5, 44.0, 22.04)) == "61.5 × 44.0 × 22.0 mm"
-    assert volume_words(31240.0) == "31.2 cm³"
-    assert volume_words(38.4) == "38 mm³"
+    assert volume(31240.0) == "31.2 cm³"
+    assert volume(38.4) == "38 mm³"

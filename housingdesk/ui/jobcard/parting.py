@@ -7,11 +7,12 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from housingdesk.build.results import PlaneProposal
 from housingdesk.geometry.frames import PullDirection
+from housingdesk.proof.wording import volume
 from housingdesk.spec.edits import set_parting_height, set_pull
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
-from housingdesk.ui.lengths import volume_words, write_number
+from housingdesk.ui.lengths import write_number
 
 PULL_WORDS: dict[PullDirection, str] = {
     "+z": "Z up",
@@ -97,7 +98,7 @@ class PartingStation(Station):
         relief = sum(f.relief_mm3 for f in result.facts.values())
         if relief < 0.5:
             return "The part goes straight in, with nothing cut for it."
-        return f"The part goes straight in; {volume_words(relief)} of relief cut for that."
+        return f"The part goes straight in; {volume(relief)} of relief cut for that."
 
     def _show_proposals(self, proposals: tuple[PlaneProposal, ...]) -> None:
         for old in self.proposal_buttons:
@@ -114,7 +115,7 @@ class PartingStation(Station):
         pull = proposal.pull
         made = button(
             f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
-            f"{volume_words(proposal.relief_mm3)} relief",
+            f"{volume(proposal.relief_mm3)} relief",
             proposal.reason,
             lambda: self.desk.apply(set_pull(pull, proposal.height_mm)),
         )
