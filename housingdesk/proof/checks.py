@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof import bodies, fasteners, fit, going_in, shell
+from housingdesk.proof import bodies, fasteners, fit, going_in, joints, shell
 from housingdesk.proof.facts import Proof
 from housingdesk.proof.finding import Finding, worst_first
 from housingdesk.proof.measured import Measured, facts_of, measure
@@ -32,6 +32,7 @@ CHECKS: tuple[Check, ...] = (
     shell.openings,
     shell.flat_outside,
     fasteners.screws,
+    joints.clear,
     bodies.size,
     bodies.notes,
 )

@@ -19,6 +19,7 @@ from housingdesk.proof.wording import mm
 HOLE_SLACK_MM = 0.05
 THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
 _INTO = {"pilot": "printed threads", "insert": "inserts", "nut": "nuts", "through": "nuts outside"}
+TORN = 1.02  # a round hole's corners lie at most a hundredth outside its round
 SAME_MM = 0.1  # a screw whose holes differ by less is one of the same kind
 
 
@@ -48,7 +49,7 @@ class Slices:
 
 @dataclass(frozen=True, slots=True)
 class Bore:
-    """A hole in one level slice: what passes it, and the least material around it; 0 where it is open."""
+    """A hole in one level slice: what passes it, and the least material around it; 0 where it is torn open."""
 
     diameter_mm: float
     around_mm: float
@@ -67,6 +68,8 @@ def bore(lines: list[Floats], place: Floats) -> Bore:
         return Bore(0.0, 0.0)
     own = min(round_it, key=lambda line: float(np.ptp(line, axis=0).max()))
     radius = distance([own], place)
+    if float(np.linalg.norm(own - place, axis=1).max()) > TORN * radius + HOLE_SLACK_MM:
+        return Bore(2 * radius, 0.0)
     others = [line for line in lines if line is not own]
     return Bore(2 * radius, distance(others, place) - radius)
 

@@ -1,0 +1,58 @@
+"""Lips, dowels and hooks as built: how near they come to the other half, measured on the finished halves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from housingdesk.geometry.measure import distances
+from housingdesk.geometry.types import SIDES, Floats, Side
+from housingdesk.proof.finding import Finding
+from housingdesk.proof.measured import Measured
+from housingdesk.proof.subject import Subject
+from housingdesk.proof.wording import SLACK_MM, mm, triple
+
+FREE_MM = 0.05  # a joint nearer to the other half than this touches it, and the halves do not close
+ROOT_SHARE = 0.4  # of a joint's height: nearer the plane lies its root, beside the face the halves meet in
+
+
+def clear(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Judge whether everything that stands across the parting plane has room in the other half."""
+    standing = [(side, points) for side in SIDES if len(points := _standing(subject, side))]
+    if not standing:
+        return
+    least, where = np.inf, np.zeros(3)
+    for side, points in standing:
+        other: Side = "upper" if side == "lower" else "lower"
+        away = distances(points, subject.halves[other])
+        if away.min() < least:
+            least, where = float(away.min()), points[int(away.argmin())]
+    if least < FREE_MM:
+        yield Finding(
+            "joints-clear",
+            "fail",
+            f"What joins the halves comes within {mm(least)} of the other half, so that they do not close.",
+            "Give it more room on the job card.",
+            triple(where),
+        )
+    else:
+        yield Finding(
+            "joints-clear",
+            "pass",
+            f"What stands across the parting plane keeps {mm(least)} from the other half.",
+            where_mm=triple(where),
+        )
+
+
+def _standing(subject: Subject, side: Side) -> Floats:
+    """Return corners of a half that lie across the plane in a joint, away from its root."""
+    points, z = subject.halves[side].vertices, subject.parting_z_mm
+    way = 1.0 if side == "lower" else -1.0
+    out = np.zeros(len(points), bool)
+    for low, high in subject.across:
+        tall = way * (float(high[2] if way > 0 else low[2]) - z)
+        above = way * (points[:, 2] - z) > max(ROOT_SHARE * tall, SLACK_MM)
+        out |= above & ((points >= low - SLACK_MM) & (points <= high + SLACK_MM)).all(axis=1)
+    found: Floats = points[out]
+    return found
