@@ -187,6 +187,8 @@ def _least(
     for hole in openings:
         if hole.plane == wall.plane or wall.slanted:
             mine = mine & ~hole.covers(points, margin_mm)
+        else:  # right at the rim the material runs out to nothing, whichever way the shortest way points
+            mine = mine & ~_within(points, hole.low_mm - margin_mm, hole.high_mm + margin_mm)
     if not mine.any():
         return wall
     least = np.flatnonzero(mine)[away[mine].argmin()]
