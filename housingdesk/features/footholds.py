@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from housingdesk.errors import SpecError
 from housingdesk.features.records import Contact
 from housingdesk.features.site import Site
 from housingdesk.geometry.measure import inside, nearest, samples
@@ -249,3 +250,22 @@ def share_of(contacts: Iterable[Contact], parts: Iterable[Mesh]) -> float:
     for contact in contacts:
         areas |= np.linalg.norm(points - np.array(contact.centre_mm), axis=1) <= contact.radius_mm
     return float(areas.mean()) if len(points) else 0.0
+
+
+def halves_of(face: str) -> tuple[Side, ...]:
+    """Return the halves that a side of the cavity belongs to, the one to prefer first."""
+    if face == "floor":
+        return ("lower",)
+    return ("upper",) if face == "roof" else ("lower", "upper")
+
+
+def held_zone(site: Site, zone: str) -> None:
+    """Raise SpecError where nothing may press on a zone, or there is none of that name."""
+    known = [r.name for r in site.regions if r.purpose == "held"]
+    if site.regions and zone not in known:
+        raise SpecError(f"There is no held zone '{zone}'; choose one of {', '.join(known) or 'none'}.")
+
+
+def room_of(site: Site, zone: str) -> float:
+    """Return the clearance asked of a zone."""
+    return next((r.clearance_mm for r in site.regions if r.name == zone), site.clearance_mm)

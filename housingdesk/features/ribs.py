@@ -17,6 +17,9 @@ from housingdesk.features.footholds import (
     Ground,
     Print,
     covered,
+    halves_of,
+    held_zone,
+    room_of,
     share_of,
     well_apart,
 )
@@ -85,11 +88,7 @@ class Ribs(Feature):
 
     def build(self, site: Site) -> Work:
         """Stand ribs on good places; nowhere one would block the part's way in."""
-        known = [r.name for r in site.regions if r.purpose == "held"]
-        if site.regions and self.zone not in known:
-            raise SpecError(
-                f"There is no held zone '{self.zone}'; choose one of {', '.join(known) or 'none'}."
-            )
+        held_zone(site, self.zone)
         ground = Ground(site, self.zone)
         places, bare = self._places(site, ground)
         if not places:
@@ -114,12 +113,14 @@ class Ribs(Feature):
         faces = _FACES[self.hold]
         if self.hold == "at one place":
             want = np.array([self.x_mm, self.y_mm, self.z_mm])
-            every = [q for face in faces for side in _sides(face) for q in self._on(site, ground, face, side)]
+            every = [
+                q for face in faces for side in halves_of(face) for q in self._on(site, ground, face, side)
+            ]
             return sorted(every, key=lambda q: float(np.linalg.norm(q[0].at_mm - want)))[:1], []
         ranks: list[list[tuple[Foothold, float]]] = []
         bare = []
         for face in faces:
-            for side in _sides(face):
+            for side in halves_of(face):
                 found = self._on(site, ground, face, side)
                 if found:
                     halves = {id(p): half for p, half in found}
@@ -136,7 +137,7 @@ class Ribs(Feature):
         """Return places on one side of one half, for the longest rib that finds any."""
         half = self.length_mm / 2
         while True:
-            room = max([site.clearance_mm, *(r.clearance_mm for r in site.regions if r.name == self.zone)])
+            room = room_of(site, self.zone)
             need = Print(half, self._tip / 2, room + MORE_MM + self.crush_mm + EMBED_MM)
             found = ground.clear(ground.footholds(face, side, need), *self._outline(room, half))
             if found or half <= SHORTEST_MM / 2:
@@ -229,10 +230,3 @@ class Ribs(Feature):
         """Return one rib at the place of the part nearest to the click."""
         x, y, z = np.round(point_mm, 2).tolist()
         return cls(name="Rib", hold="at one place", x_mm=x, y_mm=y, z_mm=z)
-
-
-def _sides(face: str) -> tuple[Side, ...]:
-    """Return the halves that a side of the cavity belongs to, the one to prefer first."""
-    if face == "floor":
-        return ("lower",)
-    return ("upper",) if face == "roof" else ("lower", "upper")
