@@ -64,7 +64,7 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
             "suggest", "&Suggest parting planes", "Ctrl+P", "Rank planes by the relief they need.", OPEN
         ),
         ActionRow("grow", "&Grow the pick", "+|=", "Spread the picked faces over smooth edges.", FACES),
-        ActionRow("shrink", "Sh&rink the pick", "-", "Draw the pick back from smooth edges.", FACES),
+        ActionRow("shrink", "Shrin&k the pick", "-", "Draw the pick back from smooth edges.", FACES),
         ActionRow("cancel", "S&top what is running", "Ctrl+.", "Stop the long work now running.", BUSY),
         SEPARATOR,
         ActionRow("station_1", "Station &Part", "Ctrl+1", "Open the station Part.", OPEN),

@@ -47,9 +47,11 @@ from housingdesk.jobs.messages import (
     ProposedFeature,
     ProposeFeature,
 )
+from housingdesk.proof.facts import PlayFacts, ZoneFacts
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec, Spec
 from housingdesk.spec.placing import part_to_assembly
+from housingdesk.spec.zones import ZoneSpec
 
 
 def box_mesh(low: Floats, high: Floats) -> trimesh.Trimesh:
@@ -64,7 +66,8 @@ class InlineClient:
     """Answers at once, or keeps jobs while ``held`` until ``release`` is called.
 
     ``refuse`` maps a job class to the sentence it fails with; ``placed`` a feature's kind and the place
-    clicked (None: none) to what is proposed there; ``said`` and ``made`` are told of features by name.
+    clicked (None: none) to what is proposed there; ``said`` and ``made`` are told of features by name;
+    ``zones`` are those of a first housing, ``measured`` and ``play`` what its proof finds.
     """
 
     def __init__(
@@ -82,6 +85,9 @@ class InlineClient:
         self.closed = False
         self.refuse: dict[type, str] = {}
         self.placed: dict[tuple[str, tuple[float, float, float] | None], Feature] = {}
+        self.zones: tuple[ZoneSpec, ...] = ()
+        self.measured: tuple[ZoneFacts, ...] = ()
+        self.play: PlayFacts | None = None
         self.said: dict[str, tuple[Finding, ...]] = {}
         self.made: dict[str, FeatureFacts] = {}
 
@@ -121,7 +127,8 @@ class InlineClient:
                     mesh.triangles, 4, 0, 0, 0, 2, 0, ("The surface has holes; they do no harm.",)
                 )
                 return Loaded((LoadedPart(path.stem, path.name, mesh, "mm", "guessed", facts),))
-            case Propose(parts):
+            case Propose(parts, find_zones=looked):
+                zones = self.zones if looked else ()
                 low, high = self._boxes(parts)
                 height = float(high[2] - low[2])
                 return Proposed(
@@ -129,7 +136,8 @@ class InlineClient:
                         PlaneProposal("+z", height / 2, 0.0, 800.0, "Nothing has to be cut there."),
                         PlaneProposal("+z", height / 4, 38.0, 600.0, "On the axis of the shaft."),
                         PlaneProposal("+x", 20.0, 410.0, 300.0, "Lifts off sideways."),
-                    )
+                    ),
+                    zones,
                 )
             case FindLandmarks(parts):
                 low, high = self._boxes(parts)
@@ -186,8 +194,11 @@ class InlineClient:
             facts={s: _facts(m, gap, wall, outer) for s, m in halves.items()} if final else None,
             findings=_findings(gap, wall, low, high) if final else (),
             section=_section(bodies, parts, cut) if cut else None,
+            zone_faces=tuple(np.full(m.triangles, -1, np.int32) for m in parts),
             said=self.said,
             features=self.made,
+            zones=self.measured if final else (),
+            play=self.play if final else None,
         )
 
 

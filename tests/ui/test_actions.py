@@ -49,7 +49,7 @@ def test_menus_are_made_from_the_table_and_enabled_by_its_conditions(qtbot: QtBo
     handlers = {row.id: (lambda *_, i=row.id: done.append(i)) for _, row in rows()}
     made = Actions(window, handlers)
     holds = dict.fromkeys(
-        (table.OPEN, table.RESULT, table.UNDO, table.REDO, table.MODIFIED, table.BUSY), False
+        (table.OPEN, table.RESULT, table.UNDO, table.REDO, table.MODIFIED, table.BUSY, table.FACES), False
     )
     made.refresh(holds, undo="", redo="")
     assert made.by_id["undo"].text() == "&Undo"

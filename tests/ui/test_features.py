@@ -123,7 +123,7 @@ def test_a_kind_is_added_with_the_mouse_where_the_program_would_put_it(
     qtbot.waitUntil(lambda: bool(working.desk.spec and working.desk.spec.features))
     assert only(working).count == 4
     entry = station.list.entries["Pegs"]
-    assert words_of(entry).split()[:5] == ["Line", "the", "halves", "up", "with"]
+    qtbot.waitUntil(lambda: words_of(entry).split()[:5] == ["Line", "the", "halves", "up", "with"])
     assert station.summary() == "Pegs."
     qtbot.mouseClick(add, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: len(station.list.entries) == 2)

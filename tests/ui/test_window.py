@@ -321,6 +321,8 @@ def test_everything_on_the_open_station_is_reached_by_tab(working: MainWindow, q
     assert isinstance(fit, FitStation)
     qtbot.waitUntil(fit.clearance.line_edit.hasFocus)
     qtbot.keyClick(fit.clearance.line_edit, Qt.Key.Key_Tab)
+    assert fit.preset.hasFocus()
+    qtbot.keyClick(fit.preset, Qt.Key.Key_Tab)
     assert fit.seal.line_edit.hasFocus()
 
 
