@@ -70,12 +70,12 @@ class Dowels(Feature):
     def build(self, site: Site) -> Work:
         """Make pins and sockets, and ears where the form has no room."""
         around = (self.diameter_mm + site.hole_extra_mm) / 2 + self.gap_mm + AROUND_MM
-        chosen = list(self.places_mm) or ground.choose(site, self.count, around)
+        clear = ground.blocked(site)
+        chosen = ground.settle(site, clear, self.places_mm, self.count, around)
         if not chosen:
             raise SpecError("There is no room for a dowel beside the part; make the sides reach further out.")
         pin = self._steel() if self.pins == "steel" else None
         self._check_depth(site, pin)
-        clear = ground.blocked(site)
         for number, place in enumerate(chosen, 1):
             if ground.least_distance(clear, place) < around - AROUND_MM or ground.inside(clear, place):
                 raise SpecError(f"Dowel {number} runs into the cavity or an opening; drag it elsewhere.")
@@ -155,7 +155,7 @@ class Dowels(Feature):
 
     def _judged(self, count: int, pin: Pin | None) -> tuple[Finding, ...]:
         out = []
-        if count < self.count and not self.places_mm:
+        if count < self.count:
             out.append(
                 Finding("dowel-count", "caution", f"There is room for {count} of {self.count} dowels.",
                         "Let the sides reach further out, or take thinner ones.")

@@ -55,16 +55,26 @@ def targets(area: Outline, count: int, inset_mm: float) -> list[Place]:
     return out
 
 
-def choose(site: Site, count: int, radius_mm: float) -> list[Place]:
+def settle(site: Site, taken: Outline, given: Sequence[Place], count: int, radius_mm: float) -> list[Place]:
+    """Return places for upright bosses: those given, the rest chosen; see ``choose``."""
+    kept = list(given[:count])
+    if len(kept) == count:
+        return kept
+    with_kept = Outline.union([taken, *(Outline.circle(p, radius_mm) for p in kept)]) if kept else taken
+    return (kept + choose(site, with_kept, count, radius_mm))[:count]
+
+
+def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Place]:
     """Return places for upright bosses; fewer than ``count`` where there is no room for all.
 
     Inside the form where the block has room near its corners, else half outside, where an ear is grown.
 
     Parameters
     ----------
+    taken : area that a boss must not meet, see ``blocked``.
     radius_mm : of the boss, hole and needed wall together; kept from cavities, openings and the outside.
     """
-    area, taken = footing(site), blocked(site)
+    area = footing(site)
     near = max(2 * radius_mm, NEAR * float(np.ptp(area.bounds, axis=0).min()))
     solid = area.grown(-radius_mm)
     rooted = site.form.section_at(site.parting_z_mm).grown(EAR_REACH * radius_mm)

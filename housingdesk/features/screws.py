@@ -145,11 +145,12 @@ class Screws(Feature):
     def build(self, site: Site) -> Work:
         """Make the holes, and ears where the form has no room."""
         if self.holds != "whatever fits":
-            return self._built(site, self.holds, self.seat)
+            return self._built(site, ground.blocked(site), self.holds, self.seat)
+        taken = ground.blocked(site)
         refusal: SpecError | None = None
         for seat, holds in product(dict.fromkeys((self.seat, "proud")), FITTING):
             try:
-                work = self._built(site, holds, seat)
+                work = self._built(site, taken, holds, seat)
             except SpecError as error:
                 refusal = refusal or error
                 continue
@@ -157,30 +158,30 @@ class Screws(Feature):
                 return work
         raise refusal or SpecError("Screws of this size find no hold here; take smaller ones, or place them.")
 
-    def _built(self, site: Site, holds: Holds, seat: str) -> Work:
+    def _built(self, site: Site, taken: Outline, holds: Holds, seat: str) -> Work:
         kit = hardware(
             self.size, holds, self.head, seat == "sunk", self.hole, site.material, site.hole_extra_mm
         )
         radius = kit.boss_radius_mm
-        chosen = list(self.places_mm) or ground.choose(site, self.count, radius)
+        chosen = ground.settle(site, taken, self.places_mm, self.count, radius)
         if not chosen:
             raise SpecError("There is no room for a screw beside the part; make the sides reach further out.")
-        findings = [] if self.places_mm or len(chosen) == self.count else [self._fewer(len(chosen))]
+        findings = [] if len(chosen) == self.count else [self._fewer(len(chosen))]
         ears = {p: e for p in chosen if (e := ground.ear(site, p, radius)) is not None}
         form = Solid.union([site.form, *ears.values()])
-        made, refused = self._screws(site, kit, chosen, form)
+        made, refused = self._screws(site, taken, kit, chosen, form)
         findings += refused
         if not made:
             raise SpecError(refused[0].message)
         findings += _judged(self.name, kit, made, site.material)
-        return self._work(site, kit, made, ears, form, findings)
+        return self._work(site, taken, kit, made, ears, form, findings)
 
     def _screws(
-        self, site: Site, kit: Hardware, chosen: list[Place], form: Solid
+        self, site: Site, clear: Outline, kit: Hardware, chosen: list[Place], form: Solid
     ) -> tuple[list[Screw], list[Finding]]:
         """Return the screws that can stand, and a finding for each that cannot."""
         made, refused = [], []
-        clear, outline = ground.blocked(site), form.section_at(site.parting_z_mm)
+        outline = form.section_at(site.parting_z_mm)
         for number, place in enumerate(chosen, 1):
             disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5))
             found = ground.faces(form, disc)
@@ -219,6 +220,7 @@ class Screws(Feature):
     def _work(
         self,
         site: Site,
+        taken: Outline,
         kit: Hardware,
         made: list[Screw],
         ears: dict[Place, Solid],
@@ -230,9 +232,7 @@ class Screws(Feature):
         rooted = [ears[s.place] for s in made if s.place in ears]
         low, high = _reach_of(site, form)
         ends = {"upper": high, "lower": low}
-        around = ground.blocked(site) | Outline.union(
-            Outline.circle(s.place, kit.boss_radius_mm) for s in made
-        )
+        around = taken | Outline.union(Outline.circle(s.place, kit.boss_radius_mm) for s in made)
         outline = form.section_at(z)
         cuts: dict[Side, tuple[Solid, ...]] = {
             head: tuple(cut_head(s, ends[head]) for s in made),

@@ -49,7 +49,7 @@ class Slices:
 
 @dataclass(frozen=True, slots=True)
 class Bore:
-    """A hole in one level slice: what passes it, and the least material around it; 0 where it is torn open."""
+    """A hole in one level slice: what passes it, and the least material around; 0 where it is torn open."""
 
     diameter_mm: float
     around_mm: float

@@ -360,3 +360,23 @@ def test_inserts_and_tight_screws_have_one_caution() -> None:
 def test_it_is_found_and_proposed() -> None:
     assert kinds()["screws"] is Screws
     assert Screws.proposed(block_site()).count == 4
+
+
+def test_more_are_chosen_beside_those_placed_by_hand() -> None:
+    site = block_site(room_mm=14.0)
+    work = work_of(site, Screws(name="S", places_mm=((30.0, 0.0),), count=4))
+    spots = [f.axis_mm[0][:2] for f in work.fasteners]
+    assert spots[0] == (30.0, 0.0)
+    assert len(set(spots)) == 4
+    fewer = work_of(site, Screws(name="S", places_mm=((30.0, 0.0), (-30.0, 0.0)), count=1))
+    assert [f.axis_mm[0][:2] for f in fewer.fasteners] == [(30.0, 0.0)]
+
+
+def test_the_hold_that_fits_is_taken() -> None:
+    kinds_by_height = {}
+    for z in (0.5, 2.0, 6.0):
+        site = block_site(parting_z_mm=z, room_mm=14.0)
+        kinds_by_height[z] = work_of(site, Screws(name="S")).fasteners[0].kind
+    # Height of the lower half: 3.9 mm is too low for a nut with 1.8 mm over it, 5.4 mm for an insert of 4 mm
+    # with 1 mm of hole and the wall below it, 9.4 mm is enough.
+    assert kinds_by_height == {0.5: "through", 2.0: "nut", 6.0: "insert"}
