@@ -15,6 +15,7 @@ PRINTABLE_MM = (
     1.2  # three lines of a 0.4 mm nozzle: thinner, light and the mark show inside (common practice)
 )
 BEYOND_MM = 1.0
+_THROUGH_MM = 0.01
 _LEAST_DIP_MM = 4.0  # a mark follows an outside that falls away so far behind its foremost point
 _X, _Y, _Z = np.eye(3)
 
@@ -95,6 +96,8 @@ def check_behind(site: Site, cut: Solid, depth_mm: float) -> float:
     search = site.wall_mm + depth_mm + BEYOND_MM
     left = left_behind(site, cut, search)
     needed = min(PRINTABLE_MM, 0.75 * site.wall_mm)
+    if left < _THROUGH_MM:
+        raise SpecError("It would break through into the cavity; make it less deep, or thicken the wall.")
     if left < needed - 1e-6:
         most = depth_mm - (needed - left)
         way = f"make it at most {np.floor(most * 10) / 10:.1f} mm deep" if most >= 0.2 else "raise it instead"

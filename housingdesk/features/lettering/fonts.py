@@ -54,7 +54,7 @@ def _names(path: Path) -> Iterator[tuple[int, str]]:
     """Return number and name of each font in a file; nothing for a damaged one."""
     try:
         for number in range(_count(path)):
-            with TTFont(path, fontNumber=number, lazy=True) as font:
+            with path.open("rb") as file, TTFont(file, fontNumber=number, lazy=True) as font:
                 table = font["name"]
                 family = table.getDebugName(_TYPO_FAMILY) or table.getDebugName(_FAMILY)
                 style = table.getDebugName(_TYPO_STYLE) or table.getDebugName(_STYLE) or "Regular"
@@ -110,7 +110,7 @@ def font_loops(at: tuple[Path, int], text: str) -> tuple[list[Floats], str] | No
     missing : the letters that the font does not have.
     """
     try:
-        with TTFont(at[0], fontNumber=at[1], lazy=True) as font:
+        with at[0].open("rb") as file, TTFont(file, fontNumber=at[1], lazy=True) as font:
             glyphs, names = font.getGlyphSet(), font.getBestCmap() or {}
             tall = getattr(font["OS/2"], "sCapHeight", 0) if "OS/2" in font else 0
             scale = 1.0 / (tall or _USUAL_CAPS * font["head"].unitsPerEm)
