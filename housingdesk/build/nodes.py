@@ -13,7 +13,7 @@ from housingdesk.build.graph import Node
 from housingdesk.build.ground import ground_of
 from housingdesk.build.halved import Halved as Halved
 from housingdesk.build.halved import halve, halve_without_pads
-from housingdesk.build.passages import Passage, passage
+from housingdesk.build.passages import Passage, passage, passage_findings, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
 from housingdesk.build.results import Quality
@@ -252,7 +252,8 @@ def _proof(
             skins=halved.skins,
         )
     )
-    return replace(proof, findings=worst_first([*proof.findings, *works.findings]))
+    ways_out = passage_findings(found.shafts, passages)
+    return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))
 
 
 def _without_form(shell: ShellSpec) -> ShellSpec:
@@ -309,7 +310,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "site", 1, _site_wish,
             ("placed", "patches", "zones", "outer", "form", *cavities, "shadow"), _site, True,
         ),
-        Node("works", 1, lambda s: s.features, ("site",), _works, True, "Placing screws and openings"),
+        Node(
+            "works", 1, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
+            "Placing screws and openings",
+        ),
         Node(
             "halves", 2, lambda s: s.parting,
             ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,

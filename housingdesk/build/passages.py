@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
 from housingdesk.errors import SolidError
+from housingdesk.features.seat import ShaftSeat
 from housingdesk.features.site import Shaft
+from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.spec.zones import ZoneSpec
 
+MEET_MM3 = 0.5  # passages that share less than this touch
 BEYOND_MM = 1.0  # cuts reach this far past the outer face, so that no skin stays
 
 
@@ -64,3 +70,58 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
         return None
     tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
     return Passage(shaft.zone, shaft.axis, end, 2 * radius, cut, tip > mouth)
+
+
+def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:
+    """Return the seats that turning zones ask for."""
+    return tuple(
+        ShaftSeat(
+            kind="seat",
+            name=f"seat of {zone.name}",
+            zone=zone.name,
+            seat=zone.seat,
+            bearing=zone.bearing,
+            mouth_mm=zone.mouth_mm,
+        )
+        for zone in zones
+        if zone.purpose == "turning" and zone.seat != "plain"
+    )
+
+
+def passage_findings(shafts: tuple[Shaft, ...], passages: tuple[Passage, ...]) -> Iterator[Finding]:
+    """Tell of shafts that meet no wall or end inside, and of passages that meet."""
+    for shaft in shafts:
+        mine = [p for p in passages if p.zone == shaft.zone and float(p.axis @ shaft.axis) > 0.999]
+        if not mine:
+            yield Finding(
+                "passage-no-wall",
+                "caution",
+                f"The {shaft.zone} meets no wall: the housing ends before it.",
+                "Let that side reach further out if the wall should guide or guard the shaft.",
+                _triple(shaft.base_mm),
+            )
+            continue
+        short = float((mine[0].mouth_mm - shaft.tip_mm) @ shaft.axis)
+        if not mine[0].reaches:
+            yield Finding(
+                "passage-ends-inside",
+                "caution",
+                f"The end of the {shaft.zone} stays {short:.1f} mm inside its passage.",
+                "Let that side reach less far out if something goes on the shaft.",
+                _triple(shaft.tip_mm),
+            )
+    for one, other in combinations(passages, 2):
+        shared = one.cut & other.cut
+        if one.zone != other.zone and shared.volume_mm3 > MEET_MM3:
+            yield Finding(
+                "passages-meet",
+                "caution",
+                f"The passages of {one.zone} and {other.zone} meet inside the wall.",
+                "See that the shafts do not touch, and that the wall between them is not needed.",
+                _triple(shared.bounds.mean(axis=0)),
+            )
+
+
+def _triple(point: Floats) -> tuple[float, float, float]:
+    x, y, z = point.tolist()
+    return (x, y, z)

@@ -1,4 +1,4 @@
-"""Deep groove ball bearings: boundary dimensions per ISO 15."""
+"""Deep groove ball bearings (ISO 15) and plain bushes with a shoulder (ISO 2795): boundary dimensions."""
 
 from __future__ import annotations
 
@@ -33,3 +33,24 @@ def bearing_for(shaft_mm: float, slack_mm: float = 0.05) -> tuple[Bearing, ...]:
     """Bearings whose bore is the shaft's diameter within ``slack_mm``, the smallest outside first."""
     fitting = (b for b in bearings().values() if abs(b.bore_mm - shaft_mm) <= slack_mm)
     return tuple(sorted(fitting, key=lambda b: (b.outside_mm, b.width_mm)))
+
+
+class Bush(Entry):
+    """A plain bush with a shoulder, mm; the length goes over the shoulder."""
+
+    bore_mm: Positive
+    outside_mm: Positive
+    length_mm: Positive
+    shoulder_mm: Positive
+    shoulder_thick_mm: Positive
+
+
+def bush_for(shaft_mm: float, slack_mm: float = 0.05) -> Bush | None:
+    """Return the bush whose bore is the shaft's diameter within ``slack_mm``; all figures are from memory."""
+    fitting = (b for b in bushes().values() if abs(b.bore_mm - shaft_mm) <= slack_mm)
+    return next(fitting, None)
+
+
+def bushes() -> Mapping[str, Bush]:
+    """All bushes by bore."""
+    return table("iso2795", Bush)

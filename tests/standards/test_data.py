@@ -28,6 +28,7 @@ from housingdesk.standards._data import Entry, Positive, parse
 
 KINDS: dict[str, type[Entry]] = {
     "iso15": bearings.Bearing,
+    "iso2795": bearings.Bush,
     "nema_faces": motors.MotorFace,
     "cable_glands": glands.Gland,
     "iec60715": rails.Rail,

@@ -1,0 +1,400 @@
+"""The seat of a shaft's bearing in the wall: a ball bearing or a plain bush, caught along the shaft.
+
+A zone of the fit names it (``ZoneSpec.seat``), so it has no entry of its own among the features.  Where the
+halves part through the shaft's axis, the bearing is laid in and a shoulder at each end catches it.
+Elsewhere it is pushed in from inside, against one shoulder.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+from pydantic import Field
+
+from housingdesk.errors import SpecError
+from housingdesk.features.behind import part_within
+from housingdesk.features.feature import Feature
+from housingdesk.features.opening import BEYOND_MM, Frame, adds, cuts, reach_of, room_in, span, triple
+from housingdesk.features.records import BillLine, Joint, OpeningRecord
+from housingdesk.features.site import Shaft, Site
+from housingdesk.features.wirehold import material_around
+from housingdesk.features.work import Work
+from housingdesk.finding import Finding
+from housingdesk.geometry.frames import rotation_to
+from housingdesk.geometry.solid import Outline, Solid
+from housingdesk.standards.bearings import bearing_for, bearings, bush_for
+from housingdesk.standards.fits import fit_preset
+
+SHOULDER_MM = 1.6  # thickness of the shoulders, four lines of a 0.4 mm nozzle (own choice)
+RING_SHARE = 0.2  # of D - d: so wide a shoulder may touch the outer ring alone; common practice, no source
+AXIAL_PLAY_MM = 0.2  # in all, so that the halves close over the bearing; common practice, no source
+ON_PLANE_MM = 0.05
+LEVEL = 1e-3
+_HAIR_MM = 0.02
+_UP = np.array([0.0, 0.0, 1.0])
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What is put into a seat: steps of (length along the shaft, outside diameter), from inside out.
+
+    Attributes
+    ----------
+    free_mm : diameter of what turns with the shaft, which no shoulder may touch.
+    """
+
+    what: str
+    standard: str
+    bore_mm: float
+    steps: tuple[tuple[float, float], ...]
+    free_mm: float
+    from_memory: bool
+
+    @property
+    def length_mm(self) -> float:
+        """Length along the shaft."""
+        return sum(length for length, _ in self.steps)
+
+    @property
+    def widest_mm(self) -> float:
+        """Greatest diameter."""
+        return max(diameter for _, diameter in self.steps)
+
+
+def ball_bearing(designation: str, shaft_mm: float) -> Carried:
+    """Return a ball bearing by its designation, or the smallest that fits the shaft.
+
+    Raises
+    ------
+    SpecError : none of that name, or none for that shaft.
+    """
+    table = bearings()
+    if designation:
+        found = table.get(designation)
+        if found is None:
+            raise SpecError(
+                f"There is no bearing '{designation}' in the table; choose one of {', '.join(table)}."
+            )
+    else:
+        fitting = bearing_for(shaft_mm, 0.1)
+        if not fitting:
+            bores = sorted({f"{b.bore_mm:g}" for b in table.values()}, key=float)
+            raise SpecError(
+                f"No bearing of the table fits a shaft of {shaft_mm:.2f} mm; there are bores of "
+                f"{', '.join(bores)} mm."
+            )
+        found = fitting[0]
+    free = found.outside_mm - RING_SHARE * (found.outside_mm - found.bore_mm)
+    return Carried(
+        f"ball bearing {found.name}",
+        "ISO 15",
+        found.bore_mm,
+        ((found.width_mm, found.outside_mm),),
+        free,
+        found.source("outside_mm").from_memory,
+    )
+
+
+def plain_bush(shaft_mm: float) -> Carried:
+    """Return the plain bush with a shoulder for a shaft.
+
+    Raises
+    ------
+    SpecError : none for that shaft.
+    """
+    found = bush_for(shaft_mm, 0.1)
+    if found is None:
+        raise SpecError(
+            f"No bush of the table fits a shaft of {shaft_mm:.2f} mm; take a ball bearing or a plain hole."
+        )
+    rest = found.length_mm - found.shoulder_thick_mm
+    return Carried(
+        f"plain bush {found.bore_mm:g} x {found.outside_mm:g} x {found.length_mm:g} with shoulder "
+        f"{found.shoulder_mm:g}",
+        "ISO 2795",
+        found.bore_mm,
+        ((found.shoulder_thick_mm, found.shoulder_mm), (rest, found.outside_mm)),
+        found.bore_mm,
+        True,
+    )
+
+
+class ShaftSeat(Feature):
+    """The seat of one zone's bearing; made from the zone, not by the user."""
+
+    TITLE = "seat"
+    STATION = "Fit"
+    ORDER = 10
+
+    zone: str
+    seat: Literal["bearing", "bush"]
+    bearing: str = ""
+    mouth_mm: float = Field(default=0.6, ge=0, le=5)
+
+    def build(self, site: Site) -> Work:
+        """Seat the bearing at every end at which the zone's shaft leaves the housing.
+
+        Raises
+        ------
+        SpecError : no bearing fits, no wall is there, or no room beside the axis.
+        """
+        shafts = [s for s in site.shafts if s.zone == self.zone]
+        if not shafts:
+            raise SpecError(
+                f"The zone {self.zone} has no end that leaves its part; nothing carries it in the wall."
+            )
+        works = [self._one(site, shaft) for shaft in shafts]
+        return Work(
+            add={s: tuple(b for w in works for b in w.add.get(s, ())) for s in ("lower", "upper")},
+            cut={s: tuple(b for w in works for b in w.cut.get(s, ())) for s in ("lower", "upper")},
+            needs=tuple(b for w in works for b in w.needs),
+            keep_out=tuple(b for w in works for b in w.keep_out),
+            openings=tuple(o for w in works for o in w.openings),
+            joints=tuple(j for w in works for j in w.joints),
+            bill=_counted([line for w in works for line in w.bill]),
+            findings=tuple(f for w in works for f in w.findings),
+        )
+
+    def _one(self, site: Site, shaft: Shaft) -> Work:
+        carried = (
+            ball_bearing(self.bearing, shaft.diameter_mm)
+            if self.seat == "bearing"
+            else plain_bush(shaft.diameter_mm)
+        )
+        frame, z = axis_frame(shaft), site.parting_z_mm
+        laid = abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM
+        inner, face = wall_around(site, shaft, frame)
+        hole = shaft.diameter_mm + 2 * shaft.clearance_mm
+        steps = _steps(carried, hole, fit_preset("filament", "snug").clearance_mm, site.hole_extra_mm, laid)
+        end = max(face, inner + sum(length for length, _ in steps))
+        beside = self._room_beside(site, shaft, carried)
+        cut = self._cut(frame, steps, inner, end)
+        if not laid:  # the way in, where floor or roof would be in it
+            back = frame.point(0, 0, inner - carried.length_mm - 1.0)
+            cut = cut | Solid.rod(back, frame.point(0, 0, inner), steps[0][1] / 2, outside=True)
+        boss = self._boss(site, shaft, frame, carried, inner, face, end, laid)
+        starts = inner + (SHOULDER_MM if laid else 0.0)
+        bodies = _bodies(frame, carried, starts + (AXIAL_PLAY_MM / 2 if laid else 0.0))
+        mouth = triple(frame.point(0, 0, end))
+        ring = Solid.rod(frame.point(0, 0, starts), frame.point(0, 0, end), carried.widest_mm / 2 + beside)
+        return Work(
+            add=adds(boss, z),
+            cut=cuts([cut], z),
+            needs=(ring - cut,),
+            keep_out=(cut,),
+            openings=(OpeningRecord(self.name, "passage", mouth, (hole, hole)),),
+            joints=(
+                Joint(
+                    self.name,
+                    self.seat,
+                    {
+                        "seat_mm": carried.widest_mm,
+                        "length_mm": carried.length_mm,
+                        "starts_mm": starts,
+                        "boss_mm": end - face,
+                    },
+                ),
+            ),
+            bill=(BillLine(1, carried.what, carried.standard, f"{self.zone}, in the wall"),),
+            findings=tuple(
+                self._findings(
+                    site, shaft, carried, laid, starts + carried.length_mm, end - face, bodies, mouth
+                )
+            ),
+        )
+
+    def _cut(self, frame: Frame, steps: list[tuple[float, float]], inner: float, end: float) -> Solid:
+        """Return what is cut: steps from inside out, and a chamfered mouth."""
+        places = np.cumsum([inner, *(length for length, _ in steps)]).tolist()
+        places[0] -= _HAIR_MM
+        places[-1] = end + BEYOND_MM
+        rods = [
+            Solid.rod(frame.point(0, 0, a), frame.point(0, 0, b), diameter / 2, outside=True)
+            for (a, b), (_, diameter) in zip(pairwise(places), steps, strict=True)
+        ]
+        if self.mouth_mm > 0:
+            radius = steps[-1][1] / 2
+            rods.append(
+                Solid.rod(
+                    frame.point(0, 0, end - self.mouth_mm),
+                    frame.point(0, 0, end + BEYOND_MM),
+                    radius,
+                    radius + self.mouth_mm + BEYOND_MM,
+                    outside=True,
+                )
+            )
+        return Solid.union(rods)
+
+    def _room_beside(self, site: Site, shaft: Shaft, carried: Carried) -> float:
+        """Return the wall beside the bearing; SpecError where floor or roof leave too little."""
+        least = min(site.wall_mm, 1.2)
+        if abs(shaft.axis[2]) > 0.5:
+            return least
+        low, high = site.base_z_mm("lower"), site.base_z_mm("upper")
+        for name, room in (("floor", shaft.base_mm[2] - low), ("roof", high - shaft.base_mm[2])):
+            if room < carried.widest_mm / 2 + least:
+                raise SpecError(
+                    f"The {carried.what} needs {carried.widest_mm / 2 + least:.1f} mm between the axis "
+                    f"and the {name}, {room:.1f} mm are there; let the {name} reach further out."
+                )
+        return least
+
+    def _boss(
+        self,
+        site: Site,
+        shaft: Shaft,
+        frame: Frame,
+        carried: Carried,
+        inner: float,
+        face: float,
+        end: float,
+        laid: bool,
+    ) -> list[Solid]:
+        """Return the material a seat needs outside a wall that is thinner than it."""
+        if end <= face + 1e-6:
+            return []
+        if not laid:
+            radius = carried.widest_mm / 2 + site.wall_mm
+            return [Solid.rod(frame.point(0, 0, inner), frame.point(0, 0, end), radius)]
+        outer = Frame(frame.u, frame.v, frame.out, frame.point(0, 0, face))
+        line = np.array([frame.point(0, 0, inner)[:2], frame.point(0, 0, end)[:2]])
+        return [material_around(site, outer, line, carried.widest_mm, face - inner, end - face)]
+
+    def _findings(
+        self,
+        site: Site,
+        shaft: Shaft,
+        carried: Carried,
+        laid: bool,
+        far_end: float,
+        boss_mm: float,
+        bodies: list[Solid],
+        at: tuple[float, float, float],
+    ) -> list[Finding]:
+        out = []
+        slack = carried.bore_mm - shaft.diameter_mm
+        memory = "; its figures are from memory" if carried.from_memory else ""
+        fits = -0.02 <= slack <= 0.1
+        out.append(
+            Finding(
+                "seat-bore",
+                "pass" if fits else "fail",
+                f"The {carried.what} has a bore of {carried.bore_mm:g} mm, the shaft is "
+                f"{shaft.diameter_mm:.2f} mm{memory}.",
+                "" if fits else "Choose a bearing whose bore is the shaft's diameter.",
+                at,
+            )
+        )
+        tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
+        needed = far_end
+        if tip < needed:
+            out.append(
+                Finding(
+                    "seat-short-shaft",
+                    "fail",
+                    f"The shaft ends {needed - tip:.1f} mm before the far end of the {carried.what}.",
+                    "Let that side of the housing reach less far out, or take a narrower bearing.",
+                    at,
+                )
+            )
+        if not laid:
+            out.append(
+                Finding(
+                    "seat-pushed-in",
+                    "caution",
+                    f"The halves do not part through the axis of {self.zone}: the {carried.what} is "
+                    "pushed in from inside and only its fit holds it there.",
+                    "Let the halves part through the shaft's axis, or secure it with glue on its outer ring.",
+                    at,
+                )
+            )
+        if any(part_within(site, body) for body in bodies):
+            out.append(
+                Finding(
+                    "seat-meets-part",
+                    "fail",
+                    f"The {carried.what} would stand in the part.",
+                    "Give that side of the housing more room.",
+                    at,
+                )
+            )
+        if boss_mm > 0.01:
+            out.append(
+                Finding(
+                    "seat-boss",
+                    "pass",
+                    f"The wall is thinner than the {carried.what}: it stands {boss_mm:.1f} mm out around "
+                    f"the {self.zone}.",
+                    where_mm=at,
+                )
+            )
+        return out
+
+
+def axis_frame(shaft: Shaft) -> Frame:
+    """Return a frame that looks out along a shaft from its base; where it is level, ``v`` is the pull."""
+    out = shaft.axis / np.linalg.norm(shaft.axis)
+    if abs(out[2]) < LEVEL:
+        return Frame(np.array([-out[1], out[0], 0.0]), _UP, out, shaft.base_mm)
+    turn = rotation_to(_UP, out)[:3, :3]
+    return Frame(turn[:, 0], turn[:, 1], out, shaft.base_mm)
+
+
+def wall_around(site: Site, shaft: Shaft, frame: Frame) -> tuple[float, float]:
+    """Return where the wall begins and ends beside the shaft's hole, from the shaft's base along it, mm.
+
+    Raises
+    ------
+    SpecError : no wall there.
+    """
+    r = shaft.diameter_mm / 2 + shaft.clearance_mm + 0.2
+    ring = Outline.circle((0, 0), r + 0.4) - Outline.circle((0, 0), r)
+    wide = Outline.circle((0, 0), r + 0.45) - Outline.circle((0, 0), r - 0.05)
+    far = reach_of(site)
+    solid = (frame.body(ring, -0.5, far) & site.form) - room_in(site, frame.body(wide, -1.0, far))
+    walls = [span(piece, frame) for piece in solid.bodies() if piece.volume_mm3 > 0.05]
+    if not walls:
+        raise SpecError(f"The shaft of {shaft.zone} meets no wall that could carry a bearing.")
+    return max(walls, key=lambda wall: wall[1])
+
+
+def _steps(
+    carried: Carried, hole_mm: float, fit_mm: float, extra_mm: float, laid: bool
+) -> list[tuple[float, float]]:
+    """Return the seat's (length, diameter) from inside out, shoulders and plays included."""
+    shoulder = max(carried.free_mm, hole_mm)
+    if shoulder > carried.steps[0][1] - 0.8:
+        raise SpecError(
+            f"The shaft's hole of {hole_mm:.1f} mm leaves no shoulder for the {carried.what}; give the "
+            "shaft less clearance."
+        )
+    grown = [[length, diameter + 2 * fit_mm + extra_mm] for length, diameter in carried.steps]
+    grown[0][0] += AXIAL_PLAY_MM
+    steps = [(length, diameter) for length, diameter in grown]
+    inside = [(SHOULDER_MM, shoulder)] if laid else []
+    # A bush is caught by its own shoulder, both ways.
+    outside = [(SHOULDER_MM, shoulder)] if len(steps) == 1 else []
+    return [*inside, *steps, *outside]
+
+
+def _bodies(frame: Frame, carried: Carried, start_mm: float) -> list[Solid]:
+    """Return the bearing as rings, as it lies in its seat."""
+    out, at = [], start_mm
+    for length, diameter in carried.steps:
+        start, end = frame.point(0, 0, at), frame.point(0, 0, at + length)
+        ring = Solid.rod(start, end, diameter / 2)
+        out.append(ring - Solid.rod(start - frame.out, end + frame.out, carried.bore_mm / 2, outside=True))
+        at += length
+    return out
+
+
+def _counted(lines: list[BillLine]) -> tuple[BillLine, ...]:
+    """Return equal lines added up."""
+    out: dict[tuple[str, str, str], int] = {}
+    for line in lines:
+        key = (line.what, line.standard, line.purpose)
+        out[key] = out.get(key, 0) + line.count
+    return tuple(BillLine(count, *key) for key, count in out.items())

@@ -1,0 +1,63 @@
+"""Ways out of shafts: what is said where they meet no wall, end inside, or meet each other."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from housingdesk.build.passages import Passage, passage, passage_findings, seats
+from housingdesk.features.site import Shaft
+from housingdesk.geometry.solid import Solid
+from housingdesk.spec.zones import PatchRef, ZoneSpec
+
+FORM = Solid.box(np.array([-20.0, -20.0, -10.0]), np.array([20.0, 20.0, 10.0]))
+
+
+def shaft(
+    name: str = "shaft", base: Any = (0, 0, 0), axis: Any = (1, 0, 0), length_mm: float = 30.0
+) -> Shaft:
+    a, b = np.array(axis, float), np.array(base, float)
+    return Shaft(name, b, b + length_mm * a, a, 5.0, 0.5)
+
+
+def made(*shafts: Shaft) -> tuple[Passage, ...]:
+    return tuple(p for s in shafts if (p := passage(s, FORM, 0.6)) is not None)
+
+
+def codes(*shafts: Shaft) -> list[str]:
+    return [f.code for f in passage_findings(shafts, made(*shafts))]
+
+
+def test_a_shaft_that_comes_out_needs_no_word() -> None:
+    assert codes(shaft()) == []
+
+
+def test_a_shaft_outside_the_housing_meets_no_wall() -> None:
+    assert codes(shaft(base=(25, 0, 0))) == ["passage-no-wall"]
+
+
+def test_a_shaft_that_ends_inside_is_told_by_how_much() -> None:
+    short = shaft(length_mm=17.5)
+    (said,) = passage_findings((short,), made(short))
+    assert said.code == "passage-ends-inside"
+    assert "2.5 mm" in said.message  # the face is at 20
+
+
+@pytest.mark.parametrize(("apart_mm", "meets"), [(0.0, True), (5.5, True), (7.5, False)])
+def test_passages_that_meet_are_said(apart_mm: float, meets: bool) -> None:
+    # Holes of 5 + 2 x 0.5 = 6 and chamfers of 0.6 cross: they meet when nearer than 6 or so.
+    one, other = shaft("one"), shaft("other", base=(0, 0, apart_mm), axis=(0, 1, 0))
+    assert ("passages-meet" in codes(one, other)) is meets
+
+
+def test_zones_name_their_seats() -> None:
+    ref = PatchRef(kind="cylinder", centre_mm=(0, 0, 0), axis=(1, 0, 0), size_mm=5, length_mm=10)
+    plain = ZoneSpec(name="a", part="p", purpose="turning", patches=(ref,), clearance_mm=0.5)
+    ball = ZoneSpec(
+        name="b", part="p", purpose="turning", patches=(ref,), clearance_mm=0.5, seat="bearing", bearing="625"
+    )
+    held = ball.model_copy(update={"name": "c", "purpose": "held"})
+    (seat,) = seats((plain, ball, held))
+    assert (seat.zone, seat.seat, seat.bearing, seat.kind) == ("b", "bearing", "625", "seat")
