@@ -17,6 +17,7 @@ from housingdesk.proof.facts import PlayFacts as PlayFacts
 from housingdesk.proof.facts import ZoneFacts as ZoneFacts
 from housingdesk.proof.facts import ZoneOdds as ZoneOdds
 from housingdesk.spec.models import Spec, Unit, UnitOrigin
+from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import ZoneSpec
 
 Quality = Literal["draft", "final"]
@@ -144,6 +145,7 @@ class LoadedPart:
     ----------
     mesh : in file units, nothing repaired.
     unit, unit_origin : tagged by the file, or guessed from its size.
+    shapes : what it was made of, where it comes from caliper readings and not from a file.
     """
 
     name: str
@@ -152,6 +154,7 @@ class LoadedPart:
     unit: Unit
     unit_origin: UnitOrigin
     facts: MeshFacts
+    shapes: tuple[AnyShape, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from housingdesk.build.results import LoadedPart, PlaneProposal
+from housingdesk.geometry.inspect import inspect
 from housingdesk.spec import placing
 from housingdesk.spec.edits import changed
 from housingdesk.spec.models import PartingSpec, PartSpec, Spec
+from housingdesk.spec.part_edits import part_of_shapes
+from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import ZoneSpec
 
 
@@ -17,7 +20,19 @@ def part_of(loaded: LoadedPart) -> PartSpec:
         source_name=loaded.source_name,
         unit=loaded.unit,
         unit_origin=loaded.unit_origin,
+        shapes=loaded.shapes,
     )
+
+
+def measured(name: str, shapes: tuple[AnyShape, ...]) -> LoadedPart:
+    """Return a part made from caliper readings as if it had been read from a file.
+
+    Raises
+    ------
+    SpecError : the shapes leave no part.
+    """
+    part, mesh = part_of_shapes(name, shapes)
+    return LoadedPart(part.name, "", mesh, part.unit, part.unit_origin, inspect(mesh), part.shapes)
 
 
 def first_spec(

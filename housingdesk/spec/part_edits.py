@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from housingdesk.errors import SpecError
-from housingdesk.geometry.types import Mesh
+from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.spec.edits import Edit, changed
+from housingdesk.spec.following import zones_followed
 from housingdesk.spec.models import PartSpec, Spec
 from housingdesk.spec.placing import Meshes
-from housingdesk.spec.shapes import AnyShape, body
+from housingdesk.spec.shapes import AnyShape, Block, Round, body
 
 
 def part_of_shapes(name: str, shapes: tuple[AnyShape, ...]) -> tuple[PartSpec, Mesh]:
@@ -17,17 +22,47 @@ def part_of_shapes(name: str, shapes: tuple[AnyShape, ...]) -> tuple[PartSpec, M
     return part, mesh
 
 
-def set_shapes(part: str, shapes: tuple[AnyShape, ...]) -> Edit:
-    """Correct the readings of a part that was made of shapes.
+def fresh_shape(kind: type[AnyShape], box_mm: Floats, *, cut: bool = False) -> AnyShape:
+    """Return a shape to begin with: on top of a part, or taken away from its top.
+
+    Parameters
+    ----------
+    box_mm : (2, 3) the part's least and greatest corner, part frame.
+    """
+    low, high = np.asarray(box_mm, float)
+    x, y = np.round((low + high)[:2] / 2, 2).tolist()
+    top = round(float(high[2]), 2)
+    if not cut:
+        return kind(x_mm=x, y_mm=y, z_mm=top)
+    long, wide, deep = np.maximum(np.round((high - low) / 3, 1), 0.1).tolist()
+    if kind is Round:
+        return Round(diameter_mm=min(long, wide), long_mm=deep, way="-z", x_mm=x, y_mm=y, z_mm=top, cut=True)
+    return Block(
+        long_mm=long, wide_mm=wide, high_mm=deep, x_mm=x, y_mm=y, z_mm=round(top - deep, 2), cut=True
+    )
+
+
+def set_shapes(part: str, shapes: tuple[AnyShape, ...], step: str = "") -> Edit:
+    """Correct the readings of a part that was made of shapes; its zones follow the faces they lie on.
+
+    Parameters
+    ----------
+    step : what is corrected; edits of one step, one after another, are undone as one.
 
     Raises
     ------
     SpecError : the shapes leave no part.
     """
     new, mesh = part_of_shapes(part, shapes)
-    return _replaced(
-        f"Measure {part}", part, mesh, {"mesh_key": mesh.key, "shapes": new.shapes}, f"shapes {part}"
-    )
+    changes: dict[str, object] = {"mesh_key": mesh.key, "shapes": new.shapes}
+    put = _replaced(f"Measure {part}", part, mesh, changes, f"shapes {part} {step}" if step else None)
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        before = next((p.shapes for p in spec.parts if p.name == part), ())
+        zones = zones_followed(spec.fit.zones, part, before, shapes)
+        return changed(put.change(spec, meshes), fit=changed(spec.fit, zones=zones))
+
+    return replace(put, change=change)
 
 
 def swap_part(part: str, other: PartSpec, mesh: Mesh) -> Edit:

@@ -53,7 +53,9 @@ class Block(Shape):
     """A block; its place is the middle of its underside."""
 
     TITLE: ClassVar[str] = "Block"
-    SENTENCE: ClassVar[str] = "A block {long_mm} by {wide_mm}, {high_mm} high"
+    SENTENCE: ClassVar[str] = (
+        "{long_mm} by {wide_mm}, {high_mm} high, its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}."
+    )
 
     kind: Literal["block"] = "block"
     long_mm: Length = Field(default=20.0, title="length along x")
@@ -70,7 +72,9 @@ class Round(Shape):
     """A cylinder; its place is the middle of the end it starts from."""
 
     TITLE: ClassVar[str] = "Round"
-    SENTENCE: ClassVar[str] = "A round of {diameter_mm}, {long_mm} long towards {way}"
+    SENTENCE: ClassVar[str] = (
+        "{diameter_mm} across, {long_mm} long towards {way}, beginning at X {x_mm} Y {y_mm} Z {z_mm}."
+    )
 
     kind: Literal["round"] = "round"
     diameter_mm: Length = Field(default=6.0, title="diameter")
@@ -80,17 +84,27 @@ class Round(Shape):
         default=0.0, ge=0, le=500, title="flat", description="How deep a flat is cut, as on a D shaft."
     )
 
-    def solid(self) -> Solid:
-        """Return the cylinder; a flat faces up, or along x where the cylinder stands."""
+    @property
+    def axis(self) -> Floats:
+        """(3,) unit, from the end it starts from to the other."""
         axis = np.zeros(3)
         axis["xyz".index(self.way[1])] = 1.0 if self.way[0] == "+" else -1.0
+        return axis
+
+    @property
+    def flat_normal(self) -> Floats:
+        """(3,) unit, out of the flat: up, or along x where the cylinder stands."""
+        return np.array([1.0, 0.0, 0.0]) if self.way[1] == "z" else np.array([0.0, 0.0, 1.0])
+
+    def solid(self) -> Solid:
+        """Return the cylinder."""
+        axis, normal = self.axis, self.flat_normal
         end = self.at + self.long_mm * axis
         bar = Solid.rod(self.at, end, self.diameter_mm / 2)
         if self.flat_mm <= 0:
             return bar
         if self.flat_mm >= self.diameter_mm:
             raise SpecError("The flat is deeper than the round is thick; make it less deep.")
-        normal = np.array([1.0, 0.0, 0.0]) if self.way[1] == "z" else np.array([0.0, 0.0, 1.0])
         r = self.diameter_mm / 2
         low = np.minimum(self.at, end) - 2 * r * (1 - np.abs(axis)) - np.abs(axis)
         high = np.maximum(self.at, end) + 2 * r * (1 - np.abs(axis)) + np.abs(axis)
@@ -104,8 +118,8 @@ class Plate(Shape):
 
     TITLE: ClassVar[str] = "Plate with holes"
     SENTENCE: ClassVar[str] = (
-        "A plate {long_mm} by {wide_mm}, {thick_mm} thick, "
-        "holes of {hole_mm}, {apart_x_mm} by {apart_y_mm} apart"
+        "{long_mm} by {wide_mm}, {thick_mm} thick, holes of {hole_mm}, {apart_x_mm} by {apart_y_mm} apart, "
+        "its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}."
     )
 
     kind: Literal["plate"] = "plate"

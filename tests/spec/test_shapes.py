@@ -7,14 +7,17 @@ import math
 import numpy as np
 import pytest
 
+from housingdesk.build.zoning import find_patch, propose_zones, reference
 from housingdesk.errors import SpecError
 from housingdesk.files.project import load_project, save_project
 from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import add_zone
-from housingdesk.spec.known_shapes import known, known_names
-from housingdesk.spec.models import PartingSpec, PartSpec, Spec
-from housingdesk.spec.part_edits import part_of_shapes, set_shapes, swap_part
-from housingdesk.spec.shapes import Block, Plate, Round, body
+from housingdesk.spec.following import followed, zones_followed
+from housingdesk.spec.known_shapes import figures, known, known_names, warning
+from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
+from housingdesk.spec.part_edits import fresh_shape, part_of_shapes, set_shapes, swap_part
+from housingdesk.spec.shapes import AnyShape, Block, Plate, Round, body
 from housingdesk.spec.zones import PatchRef, ZoneSpec
 
 ROUND = 2e-3  # share of a round's area that its chords lose
@@ -111,3 +114,102 @@ def test_zones_stay_when_another_file_takes_the_parts_place() -> None:
     assert after.fit.zones == spec.fit.zones
     assert after.parts[0].name == "block"
     assert after.parts[0].mesh_key == new.key
+
+
+# --- zones follow the readings ----------------------------------------------------------------------
+
+
+MOTOR = known("motor NEMA 17")
+
+
+def shaft_zone(shapes: tuple[AnyShape, ...]) -> tuple[Spec, Mesh]:
+    part, mesh = part_of_shapes("motor", shapes)
+    (shaft,) = propose_zones("motor", find_patches(mesh), mesh.vertices[mesh.faces])
+    fit = FitSpec(zones=(shaft,))
+    return Spec(parts=(part,), parting=PartingSpec(height_mm=5.0), fit=fit), mesh
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"diameter_mm": 8.0},
+        {"long_mm": 45.0},
+        {"x_mm": 7.5, "y_mm": -3.0},
+        {"diameter_mm": 6.35, "long_mm": 24.0, "x_mm": -6.0},
+    ],
+)
+def test_a_zone_stays_on_a_shaft_whose_reading_is_corrected(changes: dict[str, float]) -> None:
+    spec, mesh = shaft_zone(MOTOR)
+    corrected = (*MOTOR[:2], MOTOR[2].model_copy(update=changes))
+    edit = set_shapes("motor", corrected)
+    (zone,) = edit.apply(spec, {mesh.key: mesh}).fit.zones
+    found = find_patches(edit.brings[next(iter(edit.brings))])
+    for before, after in zip(spec.fit.zones[0].patches, zone.patches, strict=True):
+        assert after.kind == before.kind
+        there = find_patch(after, found)
+        assert there is not None
+        if there.kind == "cylinder":
+            assert there.diameter_mm == pytest.approx(changes.get("diameter_mm", 5.0), abs=0.01)
+
+
+def test_many_small_steps_lead_where_one_does() -> None:
+    spec, mesh = shaft_zone(MOTOR)
+    meshes = {mesh.key: mesh}
+    for step in range(1, 61):
+        longer = (*MOTOR[:2], MOTOR[2].model_copy(update={"long_mm": 20.0 + step}))
+        edit = set_shapes("motor", longer)
+        spec, meshes = edit.apply(spec, meshes), edit.brings
+    (last,) = edit.brings.values()
+    assert all(find_patch(p, find_patches(last)) for p in spec.fit.zones[0].patches)
+
+
+def test_a_zone_of_a_body_does_not_follow_the_shaft_and_one_of_a_round_turns_with_it() -> None:
+    face = PatchRef(kind="flat", centre_mm=(21.6, 0, -20), axis=(1, 0, 0), size_mm=43.2, length_mm=40)
+    zone = ZoneSpec(name="side", part="motor", patches=(face,), clearance_mm=1.0)
+    longer = (*MOTOR[:2], MOTOR[2].model_copy(update={"long_mm": 50.0}))
+    assert zones_followed((zone,), "motor", MOTOR, longer) == (zone,)
+    assert zones_followed((zone,), "other", MOTOR, (MOTOR[2], *MOTOR[1:])) == (zone,)
+    bar, turned = Round(diameter_mm=6, long_mm=20, way="+z"), Round(diameter_mm=6, long_mm=20, way="-y")
+    end = PatchRef(kind="flat", centre_mm=(0, 0, 20), axis=(0, 0, 1), size_mm=6, length_mm=6)
+    moved = followed(end, bar, turned)
+    assert moved is not None
+    assert moved.centre_mm == pytest.approx((0, -20, 0))
+    assert moved.axis == pytest.approx((0, -1, 0))
+
+
+def test_a_flat_of_a_d_shaft_and_the_holes_of_a_plate_are_followed() -> None:
+    for before, after in (
+        (
+            Round(diameter_mm=6, long_mm=20, way="+x", flat_mm=0.5),
+            Round(diameter_mm=8, long_mm=30, way="+x", flat_mm=1.0, z_mm=2),
+        ),
+        (Plate(), Plate(long_mm=60, apart_x_mm=50, hole_mm=4.0, thick_mm=3.0, y_mm=5)),
+        (Block(), Block(long_mm=30, wide_mm=12, x_mm=4)),
+    ):
+        old, new = find_patches(body((before,))), find_patches(body((after,)))
+        assert len(old) == len(new)
+        for patch in old:
+            moved = followed(reference(patch), before, after)
+            assert moved is not None, patch
+            assert find_patch(moved, new) is not None, moved
+
+
+@pytest.mark.parametrize("kind", [Block, Round, Plate])
+def test_a_fresh_shape_stands_on_the_part_and_a_cut_one_takes_some_of_it(kind: type[AnyShape]) -> None:
+    plain = body(MOTOR)
+    more = body((*MOTOR, fresh_shape(kind, plain.bounds)))
+    assert more.bounds[1, 2] > plain.bounds[1, 2]
+    if kind is not Plate:
+        block = (Block(),)
+        less = body((*block, fresh_shape(kind, body(block).bounds, cut=True)))
+        assert less.volume_mm3 < body(block).volume_mm3 - 50
+
+
+def test_every_figure_of_a_known_thing_has_its_source_and_doubt_is_said() -> None:
+    for name in known_names():
+        told = figures(name)
+        assert all(t.source.standard for t in told)
+        if any(t.source.from_memory for t in told) or name.startswith("motor"):
+            assert "measure" in warning(name)
+    assert [t.words for t in figures("bearing 608")] == ["bore 8 mm", "outside 22 mm", "width 7 mm"]  # ISO 15
+    assert {t.source.standard for t in figures("motor NEMA 17")} == {"NEMA ICS 16"}
