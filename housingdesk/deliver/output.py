@@ -95,7 +95,7 @@ def proof_document(
     return {
         "parting_z_mm": result.parting_z_mm,
         "clearance_mm": result.spec.fit.least_mm,
-        "wall_mm": result.spec.shell.wall_mm,
+        "wall_mm": result.spec.shell.least_wall_mm,
         "min_gap_mm": _finite(min(facts[side].min_gap_mm for side in SIDES)),
         "parts": [
             {"mesh": file, "to_build": part_to_build(part, result), "scale_mm": part.scale_mm}
