@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from housingdesk.errors import HousingError
 from housingdesk.features.feature import Feature
@@ -65,6 +68,16 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
     return Works(made, tuple(findings), {name: tuple(group) for name, group in said.items() if group})
 
 
+def _near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], list[Solid]]:
+    """Return those bodies of each list whose boxes meet a box of the other list; only they can collide."""
+    if not some or not others:
+        return [], []
+    a, b = (np.array([s.bounds for s in group]) for group in (some, others))
+    meet = np.all((a[:, None, 0] < b[None, :, 1]) & (b[None, :, 0] < a[:, None, 1]), axis=2)
+    one, other = np.nonzero(meet)
+    return [some[i] for i in sorted(set(one.tolist()))], [others[i] for i in sorted(set(other.tolist()))]
+
+
 def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
     """Return both names and a finding for every pair of features of which one cuts what the other needs."""
     found = []
@@ -73,10 +86,10 @@ def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
         for b in names:
             if a == b:
                 continue
-            cuts = [s for group in made[a].cut.values() for s in group]
-            if not cuts or not made[b].needs:
+            cuts, needs = _near([s for group in made[a].cut.values() for s in group], made[b].needs)
+            if not cuts:
                 continue
-            shared = Solid.union(cuts) & Solid.union(made[b].needs)
+            shared = Solid.union(cuts) & Solid.union(needs)
             if shared.volume_mm3 > COLLIDE_MM3:
                 x, y, z = shared.bounds.mean(axis=0).tolist()
                 finding = Finding(

@@ -14,6 +14,7 @@ from housingdesk.geometry.types import Floats
 
 Place = tuple[float, float]
 
+SKIN_MM = 0.002  # so near its ends a level floor or roof has its whole section
 SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for
 EAR_REACH = 0.95  # an ear's middle lies at most this share of its radius outside, so that it is rooted
 NEAR = 0.3  # of the housing's smaller side: further than this from its corner a place is no corner
@@ -119,7 +120,12 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
 def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
     """Return the least and the greatest height of a form over an area; None where it has nothing there."""
     low, high = form.bounds[:, 2].tolist()
-    body = form & Solid.prism(disc, low - 1.0, high + 1.0) if not disc.is_empty else Solid.empty()
+    if disc.is_empty:
+        return None
+    # Most forms have a level floor and roof there; a look just inside them is far cheaper than a cut.
+    if form.section_at(low + SKIN_MM).touches(disc) and form.section_at(high - SKIN_MM).touches(disc):
+        return low, high
+    body = form & Solid.prism(disc, low - 1.0, high + 1.0)
     if body.is_empty:
         return None
     bottom, top = body.bounds[:, 2].tolist()
@@ -129,6 +135,8 @@ def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
 def faces(form: Solid, disc: Outline) -> tuple[float, float] | None:
     """Return the highest floor and the lowest roof over an area: between them the form is solid."""
     low, high = form.bounds[:, 2].tolist()
+    if form.section_at(low + SKIN_MM).covers(disc) and form.section_at(high - SKIN_MM).covers(disc):
+        return low, high
     body = form & Solid.prism(disc, low - 1.0, high + 1.0)
     if body.is_empty:
         return None
