@@ -45,6 +45,9 @@ SEPARATOR = ActionRow("", "", "", "")
 MENUS: dict[str, tuple[ActionRow, ...]] = {
     "&File": (
         ActionRow("open_part", "Open a &part…", "Ctrl+O", "Start a housing around a part's file."),
+        ActionRow(
+            "measure_part", "&Measure a part…", "Ctrl+M", "Start a housing around a part without a file."
+        ),
         ActionRow("open_project", "Open a p&roject…", "Ctrl+Shift+O", "Go on with a saved housing."),
         ActionRow("add_part", "A&dd another part…", "Ctrl+Shift+A", "Several parts in one housing.", OPEN),
         SEPARATOR,

@@ -14,7 +14,7 @@ from PySide6.QtCore import QTimer
 from housingdesk.build.results import CutPlane, LoadedPart, Quality
 from housingdesk.document.autosave import Recovery
 from housingdesk.document.document import Document
-from housingdesk.document.first import first_spec, part_of
+from housingdesk.document.first import first_spec, measured, part_of
 from housingdesk.errors import HousingError
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import user_cache_dir, user_data_dir
@@ -43,12 +43,14 @@ from housingdesk.jobs.messages import (
 )
 from housingdesk.spec.edits import Edit, add_part
 from housingdesk.spec.models import FitSpec, ShellSpec, Spec
+from housingdesk.spec.part_edits import swap_part
+from housingdesk.spec.shapes import AnyShape
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.library import Library, is_sample
 from housingdesk.ui.pickdesk import PickDesk
 from housingdesk.ui.saving import Saving
-from housingdesk.ui.waits import UNTOLD, Purpose
+from housingdesk.ui.waits import UNTOLD, Purpose, Wait
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
@@ -98,6 +100,31 @@ class Desk(PickDesk):
         """Add a part's file to the open housing."""
         self.last_folder = str(path.parent)
         self._submit(LoadParts(path), "more parts")
+
+    def swap_part(self, name: str, path: Path) -> None:
+        """Put another file in a part's place."""
+        self.last_folder = str(path.parent)
+        self._submit(LoadParts(path), "swap", replaces=name)
+
+    def measure_part(self, name: str, shapes: tuple[AnyShape, ...]) -> None:
+        """Start a housing around a part made from caliper readings."""
+        if (part := self._measured(name, shapes)) is not None:
+            self._find_first(part)
+
+    def add_measured(self, name: str, shapes: tuple[AnyShape, ...]) -> None:
+        """Add a part made from caliper readings to the open housing."""
+        if (part := self._measured(name, shapes)) is not None:
+            self.apply(add_part(part_of(part), part.mesh))
+
+    def _measured(self, name: str, shapes: tuple[AnyShape, ...]) -> LoadedPart | None:
+        try:
+            part = measured(name, shapes)
+            self.library.keep(part.mesh)
+        except HousingError as error:
+            self._refuse(error)
+            return None
+        self.mesh_facts[part.mesh.key] = part.facts
+        return part
 
     def open_project(self, path: Path) -> None:
         """Open a project; one that came with the program is opened as a copy."""
@@ -164,6 +191,8 @@ class Desk(PickDesk):
         if self._document is None:
             return False
         try:
+            for mesh in edit.brings.values():
+                self.library.keep(mesh)
             self._document.apply(edit)
         except HousingError as error:
             self.said.emit(str(error))
@@ -284,9 +313,11 @@ class Desk(PickDesk):
     def _ask(self, job: Job, purpose: Purpose) -> None:
         self._submit(job, purpose)
 
-    def _submit(self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None) -> int:
+    def _submit(
+        self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None, replaces: str = ""
+    ) -> int:
         generation = self._bridge.submit(job)
-        self._waits.add(generation, job, purpose, loaded)
+        self._waits.add(generation, job, purpose, loaded, replaces)
         self._look.start()
         if purpose != "build":
             self.changed.emit()
@@ -310,7 +341,7 @@ class Desk(PickDesk):
             if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
                 self.said.emit(answer.sentence)
             else:
-                self._take(wait.purpose, job, answer, wait.loaded)
+                self._take(wait, answer)
         self.changed.emit()
 
     def _take_build(self, generation: int, answer: Answer) -> None:
@@ -327,17 +358,17 @@ class Desk(PickDesk):
             self._rest.stop()
             document.take_failure(answer.sentence)
 
-    def _take(self, purpose: Purpose, job: Job, answer: Answer, loaded: LoadedPart | None) -> None:
+    def _take(self, wait: Wait, answer: Answer) -> None:
+        purpose, job, loaded = wait.purpose, wait.job, wait.loaded
         if isinstance(answer, Loaded):
             for part in answer.parts:
                 self.mesh_facts[part.mesh.key] = part.facts
             if isinstance(job, LoadParts):
                 self.library.remember("parts", job.path)
             if purpose == "new part":
-                first = answer.parts[0]
-                way: PullDirection | None = "+z" if first.mesh.triangles > ALL_WAYS_UP_TO else None
-                job = Propose((part_of(first),), FitSpec(), ShellSpec(), way, find_zones=True)
-                self._submit(job, "first plane", first)
+                self._find_first(answer.parts[0])
+            elif purpose == "swap":
+                self._swap(wait.replaces, answer.parts)
             else:
                 for part in answer.parts:
                     self.apply(add_part(part_of(part), part.mesh))
@@ -355,17 +386,35 @@ class Desk(PickDesk):
         elif isinstance(job, FindPatches) and isinstance(answer, PatchesFound):
             self._take_patches(job, answer)
 
+    def _find_first(self, part: LoadedPart) -> None:
+        """Look for planes and zones of the part that a housing begins with."""
+        way: PullDirection | None = "+z" if part.mesh.triangles > ALL_WAYS_UP_TO else None
+        self._submit(
+            Propose((part_of(part),), FitSpec(), ShellSpec(), way, find_zones=True), "first plane", part
+        )
+
+    def _swap(self, name: str, parts: tuple[LoadedPart, ...]) -> None:
+        new = parts[0]
+        if self.apply(swap_part(name, part_of(new), new.mesh)):
+            if len(parts) > 1:
+                self.said.emit(f"{new.source_name} holds {len(parts)} parts; {new.name} was taken.")
+            else:
+                self._tell_unit(new)
+
+    def _tell_unit(self, part: LoadedPart) -> None:
+        if part.unit_origin == "guessed":
+            self.said.emit(
+                f"{part.source_name or part.name} does not say its unit; it was read as {part.unit}. "
+                "Check the size at station Part."
+            )
+
     def _begin(self, loaded: LoadedPart, proposed: Proposed) -> None:
         """Lay down the complete first housing for a part."""
         planes = proposed.proposals
         spec = first_spec(loaded, planes[0] if planes else None, proposed.zones)
         self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}))
         self._snaps = planes
-        if loaded.unit_origin == "guessed":
-            self.said.emit(
-                f"{loaded.source_name or loaded.name} does not say its unit; it was read as {loaded.unit}. "
-                "Check the size at station Part."
-            )
+        self._tell_unit(loaded)
 
     # --- saving -------------------------------------------------------------------------------------
 

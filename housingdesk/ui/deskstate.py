@@ -23,8 +23,8 @@ class DeskState(QObject):
     """Everything a view may show.
 
     ``changed`` comes when any of it may differ; ``opened`` when another housing lies on the desk;
-    ``said(sentence)`` when the user has to be told something; ``add_part_asked`` and ``folder_asked``
-    when a station needs a dialog of the window.
+    ``said(sentence)`` when the user has to be told something; ``add_part_asked``, ``measure_asked``,
+    ``swap_asked(name of the part)`` and ``folder_asked`` when a station needs a dialog of the window.
 
     Attributes
     ----------
@@ -43,6 +43,8 @@ class DeskState(QObject):
     opened = Signal()
     said = Signal(str)
     add_part_asked = Signal()
+    measure_asked = Signal()
+    swap_asked = Signal(str)
     folder_asked = Signal()
 
     def __init__(self) -> None:

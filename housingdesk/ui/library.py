@@ -10,6 +10,7 @@ from housingdesk.document.recent import Kind, Recent
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import samples_dir
 from housingdesk.files.project import is_project
+from housingdesk.geometry.types import Mesh
 
 _MOST_RECENT = 5
 _ABOUT = "about.txt"
@@ -70,9 +71,18 @@ class Library:
         found = self.autosaver.recoverable()
         return [(f"“{r.name}” was not saved, {r.saved_at:%d %b, %H:%M}", r) for r in found]
 
+    def keep(self, mesh: Mesh) -> None:
+        """Put a mesh where the worker finds it.
+
+        Raises
+        ------
+        FileError : the folder cannot be written.
+        """
+        self._store.put(mesh)
+
     def _kept(self, document: Document) -> Document:
         for mesh in document.meshes.values():
-            self._store.put(mesh)
+            self.keep(mesh)
         return document
 
 

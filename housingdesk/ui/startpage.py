@@ -34,12 +34,13 @@ class Choice(QPushButton):
 
 
 class StartPage(QWidget):
-    """Open a part, open a project, go on with a recent one, or look at a sample.
+    """Open a part, measure one, open a project, go on with a recent one, or look at a sample.
 
     ``project_chosen(Path)``, ``recovery_chosen(object)`` and ``recovery_dropped(object)`` name what.
     """
 
     part_asked = Signal()
+    measure_asked = Signal()
     project_asked = Signal()
     project_chosen = Signal(object)
     recovery_chosen = Signal(object)
@@ -111,9 +112,12 @@ class StartPage(QWidget):
         column.addWidget(_line("Begin", "strong"))
         part = self._choice("Open a part…", "a motor, a board: STL, OBJ, PLY, 3MF or STEP")
         part.clicked.connect(self.part_asked)
+        measure = self._choice("Measure a part…", "no file: a known motor or bearing, or your calipers")
+        measure.clicked.connect(self.measure_asked)
         project = self._choice("Open a project…", "go on with a saved housing")
         project.clicked.connect(self.project_asked)
         column.addWidget(part)
+        column.addWidget(measure)
         column.addWidget(project)
         if samples:
             column.addSpacing(10)

@@ -89,6 +89,7 @@ QLabel#link {{ color: {t.upper}; }}
 QLabel#faint {{ color: {t.faint}; }}
 QLabel#strong, QLabel#stationTitle {{ font-weight: bold; }}
 QLabel#complaint {{ color: {t.fail}; }}
+QLabel#caution {{ color: {t.caution}; }}
 QWidget#card, QScrollArea#card, QWidget#cardBody {{ background: {t.card}; border: none; }}
 QWidget#jobCard {{ background: {t.card}; border: none; border-right: 1px solid {t.line}; }}
 QWidget#proofSheet {{ background: {t.card}; border: none; border-left: 1px solid {t.line}; }}

@@ -13,19 +13,29 @@ from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress, P
 TELL_AFTER_S = 0.5  # anything shorter needs no word
 
 Purpose = Literal[
-    "build", "new part", "more parts", "first plane", "planes", "export", "landmarks", "patches", "feature"
+    "build",
+    "new part",
+    "more parts",
+    "swap",
+    "first plane",
+    "planes",
+    "export",
+    "landmarks",
+    "patches",
+    "feature",
 ]
 UNTOLD: frozenset[Purpose] = frozenset({"landmarks", "patches"})  # nobody waits for these
 
 
 @dataclass(frozen=True, slots=True)
 class Wait:
-    """One submitted job: why, since when, and the part it belongs to."""
+    """One submitted job: why, since when, the part it belongs to, or the name of the one it is to replace."""
 
     job: Job
     purpose: Purpose
     since_s: float
     loaded: LoadedPart | None = None
+    replaces: str = ""
 
 
 @dataclass(slots=True)
@@ -39,12 +49,19 @@ class Waits:
     def __bool__(self) -> bool:
         return bool(self._open)
 
-    def add(self, generation: int, job: Job, purpose: Purpose, loaded: LoadedPart | None = None) -> None:
+    def add(
+        self,
+        generation: int,
+        job: Job,
+        purpose: Purpose,
+        loaded: LoadedPart | None = None,
+        replaces: str = "",
+    ) -> None:
         """Note a submitted job."""
         if isinstance(job, Build):
             for old in [g for g, w in self._open.items() if w.purpose == "build"]:
                 self.take(old)
-        self._open[generation] = Wait(job, purpose, self.clock(), loaded)
+        self._open[generation] = Wait(job, purpose, self.clock(), loaded, replaces)
 
     def take(self, generation: int) -> Wait | None:
         """Forget a job and return what it was for; None when nobody waits for it."""

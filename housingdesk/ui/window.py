@@ -36,6 +36,7 @@ from housingdesk.ui.dialogs import ask_save, cautions_html, keys_html, show_abou
 from housingdesk.ui.facepick import NOTHING
 from housingdesk.ui.handledrag import HandleDrag, knobs_of
 from housingdesk.ui.jobcard.card import JobCard
+from housingdesk.ui.measuring import ask_measured
 from housingdesk.ui.notice import Notice
 from housingdesk.ui.proofsheet import ProofSheet
 from housingdesk.ui.sectionstrip import SectionStrip
@@ -116,6 +117,8 @@ class MainWindow(QMainWindow):
         desk.opened.connect(self._begin_housing)
         desk.said.connect(self.notice.say)
         desk.add_part_asked.connect(self._add_part)
+        desk.measure_asked.connect(self._add_measured)
+        desk.swap_asked.connect(self._swap_part)
         desk.folder_asked.connect(self._choose_folder)
         self._themes.changed.connect(self._dress)
         self.notice.stop_asked.connect(desk.cancel)
@@ -136,6 +139,7 @@ class MainWindow(QMainWindow):
         self.proof.finding_chosen.connect(self._go_to)
         self.proof.cautions_asked.connect(self._show_cautions)
         self.start.part_asked.connect(self._open_part)
+        self.start.measure_asked.connect(self._measure_part)
         self.start.project_asked.connect(self._open_project)
         self.start.project_chosen.connect(self.open_path)
         self.start.recovery_chosen.connect(desk.recover)
@@ -145,6 +149,7 @@ class MainWindow(QMainWindow):
         desk = self.desk
         handlers: dict[str, Callable[..., object]] = {
             "open_part": self._open_part,
+            "measure_part": self._measure_part,
             "open_project": self._open_project,
             "add_part": self._add_part,
             "save": self._save,
@@ -368,6 +373,19 @@ class MainWindow(QMainWindow):
     def _add_part(self) -> None:
         if (path := ask_part(self, self.desk.last_folder, "Add another part")) is not None:
             self.desk.add_part(path)
+
+    def _measure_part(self) -> None:
+        """Start a housing around a part without a file, after asking about unsaved work."""
+        if (part := ask_measured(self, self.desk, "Measure a part")) is not None and self._may_leave():
+            self.desk.measure_part(part.name, part.shapes)
+
+    def _add_measured(self) -> None:
+        if (part := ask_measured(self, self.desk, "Measure another part")) is not None:
+            self.desk.add_measured(part.name, part.shapes)
+
+    def _swap_part(self, name: str) -> None:
+        if (path := ask_part(self, self.desk.last_folder, f"Put a file in the place of {name}")) is not None:
+            self.desk.swap_part(name, path)
 
     def _open_project(self) -> None:
         if (path := ask_project(self, self.desk.last_folder)) is not None:

@@ -12,6 +12,8 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog, QLabel
 from pytestqt.qtbot import QtBot
 
+from housingdesk.features.forms.form import Form
+from housingdesk.features.forms.registry import kinds as form_kinds
 from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import rename_housing, set_wall
@@ -144,7 +146,7 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     assert card.rows[1].summary.text() == "5.0 mm up, lifting along Z up."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
     # 40 + 2 x (0.5 + 2.4) and so on.
-    assert card.rows[3].summary.text() == "2.40 mm wall, 45.8 × 25.8 × 15.8 mm."
+    assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm."
 
 
 def test_wall_and_clearance_are_typed_and_the_halves_follow(working: MainWindow, qtbot: QtBot) -> None:
@@ -261,13 +263,61 @@ def test_a_side_is_fixed_and_freed(working: MainWindow, qtbot: QtBot) -> None:
     assert reach.isHidden()
     choice.setFocus()
     qtbot.keyClick(choice, Qt.Key.Key_Down)
-    assert working.desk.spec is not None
-    assert working.desk.spec.shell.roof_mm == pytest.approx(2.9)
+    spec = working.desk.spec
+    assert spec is not None
+    assert (spec.shell.roof_extra_mm, spec.shell.roof_mm) == (2.0, None)
+    type_into(qtbot, reach, "3")
+    qtbot.keyClick(choice, Qt.Key.Key_Down)
+    spec = working.desk.spec
+    assert spec is not None
+    assert spec.shell.roof_mm == pytest.approx(0.5 + 2.4 + 3.0)  # where it was until now
     assert reach.isVisible()
     type_into(qtbot, reach, "-1")
+    assert working.desk.spec is not None
     assert working.desk.spec.shell.roof_mm == -1.0
-    qtbot.keyClick(choice, Qt.Key.Key_Up)
-    assert working.desk.spec.shell.roof_mm is None
+    for _ in range(2):
+        qtbot.keyClick(choice, Qt.Key.Key_Up)
+    assert working.desk.spec is not None
+    assert (working.desk.spec.shell.roof_extra_mm, working.desk.spec.shell.roof_mm) == (0.0, None)
+    assert reach.isHidden()
+
+
+def test_another_outside_form_keeps_the_measures_both_have(working: MainWindow, qtbot: QtBot) -> None:
+    shell = station(working, "Shell")
+    assert isinstance(shell, ShellStation)
+
+    def form() -> Form:
+        assert working.desk.spec is not None
+        return working.desk.spec.shell.form
+
+    kinds = list(form_kinds())
+    assert shell.form.kind.key == form().kind == kinds[0]
+    shell.form.kind.setFocus()
+    qtbot.keyClick(shell.form.kind, Qt.Key.Key_Down)
+    assert form().kind == kinds[1] == "rounded"
+    assert shell.form.worded is not None
+    type_into(qtbot, shell.form.worded.controls["rim_mm"].number, "1.5")
+    type_into(qtbot, shell.form.worded.controls["corner_mm"].number, "4")
+    assert (form().rim_mm, form().corner_mm) == (1.5, 4.0)  # type: ignore[attr-defined]  # of this kind
+    qtbot.keyClick(shell.form.kind, Qt.Key.Key_Down)
+    assert form().kind == kinds[2]
+    assert form().rim_mm == 1.5  # type: ignore[attr-defined]  # of this kind too
+    working.desk.undo()
+    assert form().kind == "rounded"
+    assert shell.form.worded.controls["corner_mm"].number.value == 4.0  # type: ignore[union-attr]  # a number
+
+
+def test_floor_and_roof_have_their_own_thickness(working: MainWindow, qtbot: QtBot) -> None:
+    shell = station(working, "Shell")
+    assert isinstance(shell, ShellStation)
+    floor = shell.flats["floor_wall_mm"]
+    assert floor.choice is not None
+    assert floor.choice.currentText() == "as the wall"
+    floor.choice.setFocus()
+    qtbot.keyClick(floor.choice, Qt.Key.Key_Down)
+    type_into(qtbot, floor.number, "4")
+    assert working.desk.spec is not None
+    assert (working.desk.spec.shell.floor_wall_mm, working.desk.spec.shell.roof_wall_mm) == (4.0, None)
 
 
 def test_one_caliper_reading_settles_the_unit(working: MainWindow, qtbot: QtBot) -> None:

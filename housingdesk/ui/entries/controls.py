@@ -20,6 +20,7 @@ class Control:
     ----------
     began, ended : called around a drag or a burst of steps.
     changed : called with each new value of the field, None where the program is to choose.
+    free : what is shown in place of None.
 
     Attributes
     ----------
@@ -32,10 +33,12 @@ class Control:
         began: Callable[[], object],
         changed: Callable[[Any], object],
         ended: Callable[[], object],
+        free: str = AS_NEEDED,
     ) -> None:
         self.wish = wish
         self._changed = changed
         self._ended = ended
+        self._free = free
         self.number: NumberField | None = None
         self.choice: ChoiceField | None = None
         self.tick: QCheckBox | None = None
@@ -46,7 +49,7 @@ class Control:
         elif wish.form == "choice":
             words = [(w, w) for w in wish.choices]
             self.choice = ChoiceField(
-                [("", AS_NEEDED), *words] if wish.optional else words, reason=wish.reason, name=wish.title
+                [("", free), *words] if wish.optional else words, reason=wish.reason, name=wish.title
             )
             self.choice.setMaximumWidth(_WIDEST_CHOICE)
             self.choice.chosen.connect(lambda key: self._settle(key or None))
@@ -106,8 +109,8 @@ class Control:
     def _with_free_choice(self, number: NumberField) -> QWidget:
         """Return the number behind a choice of whether there is one."""
         self.choice = ChoiceField(
-            (("", AS_NEEDED), ("set", "just")),
-            reason=f"{self.wish.reason}\nAs needed: the program finds it.".strip(),
+            (("", self._free), ("set", "just")),
+            reason=self.wish.reason,
             name=self.wish.title,
         )
         self.choice.chosen.connect(lambda key: self._settle(self._typed(number.value) if key else None))

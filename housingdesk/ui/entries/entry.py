@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QVBoxLayout
 
 from housingdesk.features.feature import Feature
 from housingdesk.finding import Finding
 from housingdesk.spec import edits
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.entries.controls import Control
-from housingdesk.ui.entries.wishes import Wish, hint_of, named_in, wishes_of
-from housingdesk.ui.flow import Sentence
+from housingdesk.ui.entries.wishes import hint_of
+from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
 from housingdesk.ui.theme import GLYPH
 
@@ -28,20 +27,14 @@ class FeatureEntry(QFrame):
         self.feature = feature
         self.on = QCheckBox(feature.name)
         self.on.setToolTip(f"{hint_of(type(feature))}\nUntick it to leave it out without losing it.")
-        self.on.toggled.connect(lambda on: self._settle(on=on))
-        wishes = wishes_of(type(feature))
-        said = tuple(n for n in named_in(feature.SENTENCE) if n in wishes)
-        self.controls = {name: self._control(wish) for name, wish in wishes.items()}
-        self.sentence = Sentence(_spoken(feature), {n: self.controls[n].widget for n in said})
+        self.on.toggled.connect(self._switch)
+        words = feature.SENTENCE or f"{feature.TITLE}."
+        self._worded = Worded(desk, feature, words, self._change)
+        self.controls, self.sentence = self._worded.controls, self._worded.sentence
         self.complaint = note()
         self.complaint.setObjectName("complaint")
-        self.rest = QWidget()
-        lines = QVBoxLayout(self.rest)
-        lines.setContentsMargins(0, 2, 0, 0)
-        lines.setSpacing(6)
-        for name, wish in wishes.items():
-            if name not in said:
-                lines.addWidget(_line(wish, self.controls[name]))
+        self.caution = note()
+        self.caution.setObjectName("caution")
         self.more = button("more", "What else can be set.", self._fold, link=True)
         self.copy = button("copy", "A second one like this.", self._copy, link=True)
         self.remove = button("remove", "Take it off the housing.", self._remove, link=True)
@@ -53,10 +46,9 @@ class FeatureEntry(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 6, 0, 6)
         column.setSpacing(4)
-        for widget in (self.on, self.sentence, self.complaint, self.rest):
+        for widget in (self.on, self.sentence, self.complaint, self.caution, self._worded.rest):
             column.addWidget(widget)
         column.addLayout(foot)
-        self.rest.hide()
         self.show_feature(feature, ())
 
     def show_feature(self, feature: Feature, said: tuple[Finding, ...]) -> None:
@@ -65,26 +57,23 @@ class FeatureEntry(QFrame):
         self.on.blockSignals(True)
         self.on.setChecked(feature.on)
         self.on.blockSignals(False)
-        for widget in (self.sentence, self.rest):
+        for widget in (self.sentence, self._worded.rest):
             widget.setEnabled(feature.on)
-        for name, control in self.controls.items():
-            control.show(getattr(feature, name))
-        told = [f for f in said if f.severity != "pass"]
-        show_note(self.complaint, "\n".join(f"{GLYPH[f.severity]} {f.message}" for f in told))
+        self._worded.show(feature)
+        for label, severity in ((self.complaint, "fail"), (self.caution, "caution")):
+            told = dict.fromkeys(f"{GLYPH[f.severity]} {f.message}" for f in said if f.severity == severity)
+            show_note(label, "\n".join(told) if feature.on else "")
 
-    def _control(self, wish: Wish) -> Control:
-        def change(value: Any) -> None:
-            self.desk.apply(edits.change_feature(self.feature.name, **{wish.name: value}))
+    def _change(self, field: str, value: Any) -> None:
+        self.desk.apply(edits.change_feature(self.feature.name, **{field: value}))
 
-        return Control(wish, self.desk.begin_drag, change, self.desk.end_drag)
-
-    def _settle(self, **changes: Any) -> None:
-        self.desk.apply(edits.change_feature(self.feature.name, **changes))
+    def _switch(self, on: bool) -> None:
+        self._change("on", on)
         self.desk.end_drag()
 
     def _fold(self) -> None:
-        opened = self.rest.isHidden()
-        self.rest.setVisible(opened)
+        opened = self._worded.rest.isHidden()
+        self._worded.rest.setVisible(opened)
         self.more.setText("less" if opened else "more")
 
     def _copy(self) -> None:
@@ -92,30 +81,6 @@ class FeatureEntry(QFrame):
 
     def _remove(self) -> None:
         self.desk.apply(edits.remove_feature(self.feature.name))
-
-
-def _spoken(feature: Feature) -> str:
-    """Return the sentence, or the bare title where a kind has none.
-
-    A field that cannot be asked for in a word or number is said as it is.
-    """
-    wishes = wishes_of(type(feature))
-    words = feature.SENTENCE or f"{feature.TITLE}."
-    for name in named_in(words):
-        if name not in wishes:
-            words = words.replace(f"{{{name}}}", str(getattr(feature, name, "")))
-    return words
-
-
-def _line(wish: Wish, control: Control) -> QWidget:
-    """Return one of the folded wishes: its name and its widget."""
-    if wish.form == "tick":
-        return Sentence("{value}", {"value": control.widget})
-    return Sentence(f"{_upper_first(wish.title)} {{value}}", {"value": control.widget})
-
-
-def _upper_first(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def rule() -> QLabel:

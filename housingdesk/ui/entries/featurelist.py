@@ -91,7 +91,10 @@ class FeatureList(QWidget):
 
     def _add_row(self, kind: str, made: type[Feature]) -> QWidget:
         hint = hint_of(made)
-        self.adds[kind] = button(f"+ {made.TITLE}", hint, lambda: self.desk.place_feature(kind), link=True)
+        title = made.TITLE[:1].upper() + made.TITLE[1:]
+        add = button(f"+ {title}", hint, lambda: self.desk.place_feature(kind), link=True)
+        add.setMinimumWidth(40)  # a long title widens no card
+        self.adds[kind] = add
         holder = QWidget()
         row = QHBoxLayout(holder)
         row.setContentsMargins(0, 0, 0, 0)
@@ -100,7 +103,7 @@ class FeatureList(QWidget):
         row.addStretch(1)
         if made.at.__func__ is not Feature.at.__func__:  # type: ignore[attr-defined]  # classmethods have one
             place = button(
-                "click a place",
+                "by click",
                 f"{hint}\nPress this, then click where it belongs on the bench.",
                 lambda: self._toggle_placing(kind),
                 link=True,

@@ -14,12 +14,13 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.form import Form as OutsideForm
 from housingdesk.model import Model
 from housingdesk.spec.limits import bounds_of, words_of
 
 Form = Literal["number", "count", "tick", "choice", "text"]
 AS_NEEDED = "as needed"
-_UNITS = {"mm": "mm", "deg": "°", "percent": "%"}
+_UNITS = {"mm": "mm", "deg": "°", "pct": "%"}
 _WIDE = 1e4  # limits where a field names none
 _FINE_RANGE_MM = 60.0  # a number of a smaller range is stepped in tenths
 
@@ -80,8 +81,8 @@ def named_in(sentence: str) -> tuple[str, ...]:
     return tuple(re.findall(r"\{(\w+)\}", sentence))
 
 
-def hint_of(kind: type[Feature]) -> str:
-    """Return what a kind of feature is for, from the first paragraph of its own description."""
+def hint_of(kind: type[Feature] | type[OutsideForm]) -> str:
+    """Return what a kind of feature or form is for, from the first paragraph of its own description."""
     paragraph = inspect.cleandoc(kind.__doc__ or kind.TITLE).split("\n\n")[0]
     return " ".join(paragraph.split())
 

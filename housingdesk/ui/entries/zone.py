@@ -66,10 +66,11 @@ class ZoneEntry(QFrame):
             "pressed into a seat, or a plain bush with a shoulder.",
         )
         self.bearing = ChoiceField(
-            [("", "choose…"), *((key, _bearing_words(key)) for key in bearings())],
+            [("", "the smallest that fits"), *((key, _bearing_words(key)) for key in bearings())],
             reason="Designation, bore × outside × width by ISO 15; the bore must be the shaft's diameter.",
             name="Bearing",
         )
+        self.bearing.setMaximumWidth(190)
         self.bearing.chosen.connect(lambda key: self._settle(bearing=key))
         self.mouth = self._number(
             "mouth_mm",

@@ -12,6 +12,7 @@ from housingdesk.geometry.frames import pull_rotation
 from housingdesk.geometry.types import Floats
 from housingdesk.spec import edits, placing
 from housingdesk.spec.models import UNIT_MM, PartSpec, Unit, UnitOrigin
+from housingdesk.ui.entries.shapelist import ShapeList
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
@@ -59,9 +60,12 @@ class PartStation(Station):
         )
         self.unit.chosen.connect(lambda key: self.desk.apply(edits.set_unit(self._name, cast(Unit, key))))
         self.origin = note()
-        self.add(Sentence("&Read as {unit}", {"unit": self.unit}))
+        self._unit_line = Sentence("&Read as {unit}", {"unit": self.unit})
+        self.add(self._unit_line)
         self.add(self.origin)
         self._build_measure()
+        self.shapes = ShapeList(self.desk)
+        self.add(self.shapes)
         self._build_placing()
         self.notes = note()
         self.add(self.notes)
@@ -85,7 +89,10 @@ class PartStation(Station):
         self.measure.changed.connect(self._take_measure)
         self.measure.began.connect(self.desk.begin_drag)
         self.measure.ended.connect(self.desk.end_drag)
-        self.add(Sentence("Along {axis} I &measured {length}.", {"axis": self.axis, "length": self.measure}))
+        self._measure_line = Sentence(
+            "Along {axis} I &measured {length}.", {"axis": self.axis, "length": self.measure}
+        )
+        self.add(self._measure_line)
 
     def _build_placing(self) -> None:
         self.angle = NumberField(
@@ -154,14 +161,28 @@ class PartStation(Station):
             self.desk.add_part_asked.emit,
             link=True,
         )
-        row = QWidget()
-        line = QHBoxLayout(row)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(18)
-        line.addWidget(self.more)
-        line.addWidget(self.remove)
-        line.addStretch(1)
-        self.add(row)
+        self.swap = button(
+            "Put another file in its place…",
+            "A newer file of the same part: its place, its zones and all features stay; faces that are not\n"
+            "found again are listed on the proof sheet.",
+            lambda: self.desk.swap_asked.emit(self._name),
+            link=True,
+        )
+        self.measure_more = button(
+            "Measure another part…",
+            "A part without a file: of a known size, or from caliper readings.",
+            self.desk.measure_asked.emit,
+            link=True,
+        )
+        for links in ((self.swap,), (self.more, self.remove), (self.measure_more,)):
+            row = QWidget()
+            line = QHBoxLayout(row)
+            line.setContentsMargins(0, 0, 0, 0)
+            line.setSpacing(18)
+            for link in links:
+                line.addWidget(link)
+            line.addStretch(1)
+            self.add(row)
 
     # showing
 
@@ -186,8 +207,14 @@ class PartStation(Station):
             self.name_edit.setCursorPosition(0)
         self._size = self._size_of(part)
         show_note(self.size_note, f"It measures {size_words(self._size)}.")
+        made = bool(part.shapes)
+        self._unit_line.setVisible(not made)
+        self._measure_line.setVisible(not made)
+        self.shapes.setVisible(made)
+        if made:
+            self.shapes.show_part(part)
         self.unit.show_key(part.unit)
-        show_note(self.origin, f"That is {ORIGIN_WORDS[part.unit_origin]}")
+        show_note(self.origin, "" if made else f"That is {ORIGIN_WORDS[part.unit_origin]}")
         self._show_measure()
         for index, field in enumerate(self.shift):
             field.show_value(round(self._shift_now(part, index), 6))
@@ -200,7 +227,8 @@ class PartStation(Station):
         parts = self.spec.parts
         if len(parts) > 1:
             return f"{len(parts)} parts: {', '.join(p.name for p in parts)}."
-        return f"{parts[0].name}, {size_words(self._size_of(parts[0]))}, read as {parts[0].unit}."
+        whence = "from your readings" if parts[0].shapes else f"read as {parts[0].unit}"
+        return f"{parts[0].name}, {size_words(self._size_of(parts[0]))}, {whence}."
 
     def _size_of(self, part: PartSpec) -> tuple[float, float, float]:
         """Extents along the bench's axes, mm; kept, because large parts take a moment."""

@@ -5,24 +5,31 @@ from __future__ import annotations
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from housingdesk.spec.edits import set_side, set_wall
+from housingdesk.spec.edits_shell import change_shell, set_extra
 from housingdesk.spec.models import HOUSING_SIDES, MAX_REACH_MM, MAX_WALL_MM, MIN_WALL_MM, HousingSide
+from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.featurelist import FeatureList
+from housingdesk.ui.entries.formentry import FormEntry
+from housingdesk.ui.entries.wishes import Wish
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, note, show_note
 from housingdesk.ui.lengths import size_words, write_number
 
 _SIDE_WIDTH = 38
+_EXTRA_MM = 2.0  # to begin with
 
 
 class ShellStation(Station):
-    """Wall, and each outside fixed or as needed."""
+    """Form, walls, and each outside as needed, with more room, or fixed."""
 
     title = "Shell"
     order = 40
 
     def build(self) -> None:
         """Make the sentences."""
+        self.form = FormEntry(self.desk)
+        self.add(self.form)
         self.wall = self.drives(
             NumberField(
                 least=MIN_WALL_MM,
@@ -35,19 +42,46 @@ class ShellStation(Station):
             set_wall,
         )
         self.add(Sentence("&Keep at least {wall} of wall.", {"wall": self.wall}))
+        self.flats: dict[str, Control] = {
+            name: self._thickness(name) for name in ("floor_wall_mm", "roof_wall_mm")
+        }
+        for name, control in self.flats.items():
+            what = name.split("_")[0].capitalize()
+            self.add(Sentence(f"{what}, thick: {{value}}", {"value": control.widget}))
         self.choices: dict[HousingSide, ChoiceField] = {}
         self.reaches: dict[HousingSide, NumberField] = {}
         for side in HOUSING_SIDES:
             self._add_side(side)
-        self.add(note("A fixed side ignores the wall. Less than nothing lets the part stick out there."))
+        self.add(self.form.sides_note)
         self.features = FeatureList(self.desk, "Shell")
         self.add(self.features)
 
+    def _thickness(self, name: str) -> Control:
+        what = name.split("_")[0]
+        wish = Wish(
+            name,
+            "number",
+            f"thickness of the {what}",
+            f"Least material of the {what}. It lies flat on the printer's bed and bends most easily.",
+            MIN_WALL_MM,
+            MAX_WALL_MM,
+            "mm",
+            optional=True,
+        )
+        return Control(
+            wish,
+            self.desk.begin_drag,
+            lambda value: self.desk.apply(change_shell(**{name: value})),
+            self.desk.end_drag,
+            free="as the wall",
+        )
+
     def _add_side(self, side: HousingSide) -> None:
         choice = ChoiceField(
-            (("free", "as needed"), ("fixed", "fixed")),
+            (("free", "as needed"), ("extra", "with more room"), ("fixed", "fixed")),
             name=f"{side.capitalize()} side",
             reason="As needed: clearance and wall decide how far the housing reaches on this side.\n"
+            "With more room: so much further out than that.\n"
             "Fixed: it reaches exactly this far beyond the part.",
         )
         reach = self.drives(
@@ -55,10 +89,11 @@ class ShellStation(Station):
                 least=-MAX_REACH_MM,
                 most=MAX_REACH_MM,
                 step=0.5,
-                name=f"{side.capitalize()} side beyond the part",
-                reason="How far the outside lies beyond the part's outermost point on this side.",
+                name=f"{side.capitalize()} side further out",
+                reason="Fixed: how far the outside lies beyond the part's outermost point on this side.\n"
+                "With more room: how far beyond what clearance and wall need.",
             ),
-            lambda value: set_side(side, value),
+            lambda value: set_side(side, value) if choice.key == "fixed" else set_extra(side, value),
         )
         choice.chosen.connect(lambda key: self._choose(side, key))
         self.choices[side], self.reaches[side] = choice, reach
@@ -78,26 +113,34 @@ class ShellStation(Station):
         self.add(complaint)
 
     def _choose(self, side: HousingSide, key: str) -> None:
-        if key == "free":
-            self.desk.apply(set_side(side, None))
-        elif self.spec.shell.reach_mm(side) is None:
-            needed = self.spec.fit.clearance_mm + self.spec.shell.wall_mm
+        shell = self.spec.shell
+        if key == "fixed":
+            needed = self.spec.fit.clearance_mm + shell.wall_at_mm(side) + shell.extra_mm(side)
             self.desk.apply(set_side(side, round(needed, 2)))
+        else:
+            self.desk.apply(set_extra(side, _EXTRA_MM if key == "extra" else 0.0))
 
     def refresh(self) -> None:
-        """Show the wall and the sides."""
+        """Show form, walls and sides."""
+        shell = self.spec.shell
         self.features.refresh()
-        self.wall.show_value(self.spec.shell.wall_mm)
+        self.form.show_form(shell.form)
+        self.wall.show_value(shell.wall_mm)
+        for name, control in self.flats.items():
+            control.show(getattr(shell, name))
         for side in HOUSING_SIDES:
-            reach = self.spec.shell.reach_mm(side)
-            self.choices[side].show_key("free" if reach is None else "fixed")
-            self.reaches[side].setVisible(reach is not None)
-            if reach is not None:
-                self.reaches[side].show_value(reach)
+            reach, extra = shell.reach_mm(side), shell.extra_mm(side)
+            key = "fixed" if reach is not None else "extra" if extra > 0 else "free"
+            self.choices[side].show_key(key)
+            field = self.reaches[side]
+            field.setVisible(key != "free")
+            field.set_limits(-MAX_REACH_MM if key == "fixed" else 0.0, MAX_REACH_MM)
+            if key != "free":
+                field.show_value(reach if reach is not None else extra)
 
     def summary(self) -> str:
-        """Say wall and outer size."""
-        words = f"{write_number(self.spec.shell.wall_mm)} mm wall"
+        """Say form, wall and outer size."""
+        words = f"{self.spec.shell.form.TITLE}, {write_number(self.spec.shell.wall_mm)} mm wall"
         if self.desk.result is None:
             return f"{words}."
         low, high = self.desk.result.outer_mm

@@ -1,0 +1,65 @@
+"""A model as a sentence with its fields in it, and the fields it leaves out as lines of their own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from housingdesk.model import Model
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.entries.controls import Control
+from housingdesk.ui.entries.wishes import Wish, named_in, wishes_of
+from housingdesk.ui.flow import Sentence
+
+
+class Worded:
+    """The widgets of one model.
+
+    Parameters
+    ----------
+    words : the sentence, its fields in braces; a field that cannot be asked for in a word or number is
+        said as it is.
+    change : called with a field's name and its new value.
+
+    Attributes
+    ----------
+    sentence, rest : the sentence, and the lines of what it leaves out; ``has_rest`` where there are any.
+    """
+
+    def __init__(self, desk: Desk, model: Model, words: str, change: Callable[[str, Any], object]) -> None:
+        wishes = wishes_of(type(model))
+        for name in named_in(words):
+            if name not in wishes:
+                words = words.replace(f"{{{name}}}", str(getattr(model, name, "")))
+        self.controls = {name: _control(desk, wish, change) for name, wish in wishes.items()}
+        said = named_in(words)
+        self.sentence = Sentence(words, {n: self.controls[n].widget for n in said})
+        self.rest = QWidget()
+        lines = QVBoxLayout(self.rest)
+        lines.setContentsMargins(0, 2, 0, 0)
+        lines.setSpacing(6)
+        unsaid = [wish for name, wish in wishes.items() if name not in said]
+        for wish in unsaid:
+            lines.addWidget(_line(wish, self.controls[wish.name]))
+        self.has_rest = bool(unsaid)
+        self.rest.hide()
+        self.show(model)
+
+    def show(self, model: Model) -> None:
+        """Show a model of the same type."""
+        for name, control in self.controls.items():
+            control.show(getattr(model, name))
+
+
+def _control(desk: Desk, wish: Wish, change: Callable[[str, Any], object]) -> Control:
+    return Control(wish, desk.begin_drag, lambda value: change(wish.name, value), desk.end_drag)
+
+
+def _line(wish: Wish, control: Control) -> QWidget:
+    """Return one wish of its own: its name and its widget."""
+    if wish.form == "tick":
+        return Sentence("{value}", {"value": control.widget})
+    title = wish.title[:1].upper() + wish.title[1:]
+    return Sentence(f"{title} {{value}}", {"value": control.widget})
