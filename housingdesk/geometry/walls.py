@@ -1,12 +1,12 @@
 """How much material stands between a cavity and the outside of its shell, measured on the finished half.
 
 The surface of a half is sorted into *outside*, *cavity* and *the rest*: the parting face, and what screws,
-marks and other features have made, which are judged for themselves.  The wall is the least distance between
-cavity and outside, taken from every corner of either to the other's surface; it is told by the side that it
-points to.  Between a cavity and an outside that are flat or bulge outward the least distance is at a corner
-of the cavity, and where the outside has dents at a corner of the outside, so the figure is exact but for
-edges that cross in mid-air.  Where both meet in an edge there is an opening: no wall is measured there, the
-opening is reported instead.
+marks and other features have made, which are judged for themselves.  The wall of one side is the least
+distance between the outside that is turned to it and the cavity, taken from every corner of the outside to
+the cavity, and from every corner of the cavity that faces the side (within 60 degrees) to the outside.
+Between faces that are flat or bulge outward it is at a corner of the cavity, and where the outside has dents
+at a corner of the outside, so the figure is exact but for edges that cross in mid-air.  Where cavity and
+outside meet in an edge there is an opening: no wall is measured there, the opening is reported instead.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from housingdesk.geometry.weld import same_points
 IN_PLANE_MM = 0.005  # what lies this near a plane of the shell counts as in it
 REST, OUTSIDE, CAVITY = 0, 1, 2
 _LEVEL, _STEEP = 0.35, 0.9  # rise (sine) of a wall's direction: below it is a side wall, above floor or roof
+_FACING = -0.5  # cosine of 120 degrees
 
 Plane = tuple[int, int]  # axis 0, 1, 2 and end 0 (least) or 1 (greatest) of the shell
 
@@ -112,16 +113,18 @@ def shell_of(
     v, faces = half.vertices[first], number[half.faces].reshape(-1, 3)
     if skin is None:
         skin = skin_of_box(v, faces, outer_mm, parting_z_mm, apart)
-    outside, cavity = (Mesh(v, faces[skin == kind]) for kind in (OUTSIDE, CAVITY))
     openings = _openings(v, faces, skin)
     floor: Plane = (2, int(upper))
-    sides: list[Plane] = [(axis, end) for axis in (0, 1) for end in (0, 1)]
-    walls = [Wall(plane, np.inf, v[0]) for plane in [*sides, floor]]
-    walls.insert(-1, Wall(floor, np.inf, v[0], slanted=True))
-    if outside.triangles and cavity.triangles:
-        points, away, toward = _ways(cavity, outside)
-        for i, wall in enumerate(walls):
-            walls[i] = _least(wall, points, away, toward, openings, margin_mm)
+    normals = _normals(v, faces)
+    sides: list[tuple[Plane, bool]] = [((axis, end), False) for axis in (0, 1) for end in (0, 1)]
+    cavity = Mesh(v, faces[skin == CAVITY])
+    walls = []
+    for plane, slanted in [*sides, (floor, True), (floor, False)]:
+        outer = faces[(skin == OUTSIDE) & _turned_to(plane, normals, slanted=slanted)]
+        inner = faces[(skin == CAVITY) & _facing(plane, normals, slanted=slanted)]
+        holes = [h for h in openings if h.plane == plane or slanted]
+        least, at = _least(Mesh(v, outer), inner, cavity, holes, margin_mm)
+        walls.append(Wall(plane, least, at, slanted))
     return Shell(tuple(walls), tuple(openings), _flat_mm2(v, faces, upper=upper))
 
 
@@ -151,48 +154,49 @@ def _within(points: Floats, low_mm: Floats, high_mm: Floats) -> Flags:
     return np.asarray(((points >= low_mm) & (points <= high_mm)).all(axis=1))
 
 
-def _ways(cavity: Mesh, outside: Mesh) -> tuple[Floats, Floats, Floats]:
-    """Return the shortest ways from either surface's corners to the other surface.
+def _turned_to(plane: Plane, normals: Floats, *, slanted: bool) -> Flags:
+    """Tell which outside triangles belong to a side, by their (m, 3) normals."""
+    axis, end = plane
+    toward, rise = normals[:, axis] * (2 * end - 1), np.abs(normals[:, 2])
+    if slanted:
+        return np.asarray((rise > _LEVEL) & (rise < _STEEP))
+    if axis == 2:
+        return np.asarray(toward >= _STEEP)
+    # A tie goes to x, so that every triangle has one side.
+    wins = toward >= np.abs(normals[:, 1]) if axis == 0 else toward > np.abs(normals[:, 0])
+    return np.asarray(wins & (rise <= _LEVEL))
 
-    Returns
-    -------
-    (n, 3) ends at the cavity, (n,) lengths, (n, 3) unit directions to the outside.
-    """
-    inner, outer = (m.vertices[np.unique(m.faces)] for m in (cavity, outside))
-    there, out_at, out_face = nearest(inner, outside)
-    back, in_at, _ = nearest(outer, cavity)
-    apart = back >= IN_PLANE_MM  # where both touch, the cavity's corner is counted already
-    toward = np.concatenate([out_at - inner, (outer - in_at)[apart]])
-    away = np.concatenate([there, back[apart]])
-    toward /= np.maximum(away, 1e-12)[:, None]
-    # A way of no length has no direction of its own but the outside's.
-    touching = np.flatnonzero(there < IN_PLANE_MM)
-    toward[touching] = _normals(outside.vertices, outside.faces[out_face[touching]])
-    return np.concatenate([inner, in_at[apart]]), away, toward
+
+def _facing(plane: Plane, normals: Floats, *, slanted: bool) -> Flags:
+    """Tell which cavity triangles may be the inner face of a side's wall."""
+    axis, end = plane
+    return np.ones(len(normals), bool) if slanted else normals[:, axis] * (2 * end - 1) <= _FACING
 
 
 def _least(
-    wall: Wall, points: Floats, away: Floats, toward: Floats, openings: Sequence[Opening], margin_mm: float
-) -> Wall:
-    """Return the least of the ways that lead to one side, none in front of an opening counted."""
-    axis, end = wall.plane
-    rise = np.abs(toward[:, 2])
-    if wall.slanted:
-        mine = (rise > _LEVEL) & (rise < _STEEP)
-    elif axis == 2:
-        mine = (rise >= _STEEP) & (toward[:, 2] * (2 * end - 1) > 0)
-    else:
-        other = np.abs(toward[:, 1 - axis])
-        mine = (rise <= _LEVEL) & (toward[:, axis] * (2 * end - 1) >= other)
+    outer: Mesh, facing: NDArray[np.int64], cavity: Mesh, openings: Sequence[Opening], margin_mm: float
+) -> tuple[float, Floats]:
+    """Return the least distance between one side's outside and the cavity, and where; infinite for none.
+
+    Parameters
+    ----------
+    facing : triangles of the cavity whose corners are measured.
+    openings : what lies in front of them is left out.
+    """
+    v = cavity.vertices
+    if not outer.triangles or not len(facing):
+        return np.inf, v[0]
+    inner, corners = v[np.unique(facing)], v[np.unique(outer.faces)]
+    back, at_inner, _ = nearest(corners, cavity)
+    away = np.concatenate([nearest(inner, outer)[0], back])
+    at = np.concatenate([inner, at_inner])
     for hole in openings:
-        if hole.plane == wall.plane or wall.slanted:
-            mine = mine & ~hole.covers(points, margin_mm)
-        else:  # right at the rim the material runs out to nothing, whichever way the shortest way points
-            mine = mine & ~_within(points, hole.low_mm - margin_mm, hole.high_mm + margin_mm)
-    if not mine.any():
-        return wall
-    least = np.flatnonzero(mine)[away[mine].argmin()]
-    return Wall(wall.plane, float(away[least]), points[least], wall.slanted)
+        clear = ~hole.covers(at, margin_mm)
+        away, at = away[clear], at[clear]
+    if not len(away):
+        return np.inf, v[0]
+    least = int(away.argmin())
+    return float(away[least]), at[least]
 
 
 def _normals(v: Floats, faces: NDArray[np.signedinteger]) -> Floats:
