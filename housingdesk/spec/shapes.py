@@ -32,7 +32,8 @@ class Shape(Model):
     """
 
     TITLE: ClassVar[str] = ""
-    SENTENCE: ClassVar[str] = ""
+    SENTENCE: ClassVar[str] = ""  # its sizes
+    PLACE: ClassVar[str] = "its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}"
 
     x_mm: Place = Field(default=0.0, title="place along x")
     y_mm: Place = Field(default=0.0, title="place along y")
@@ -53,9 +54,7 @@ class Block(Shape):
     """A block; its place is the middle of its underside."""
 
     TITLE: ClassVar[str] = "Block"
-    SENTENCE: ClassVar[str] = (
-        "{long_mm} by {wide_mm}, {high_mm} high, its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}."
-    )
+    SENTENCE: ClassVar[str] = "{long_mm} by {wide_mm}, {high_mm} high"
 
     kind: Literal["block"] = "block"
     long_mm: Length = Field(default=20.0, title="length along x")
@@ -72,9 +71,8 @@ class Round(Shape):
     """A cylinder; its place is the middle of the end it starts from."""
 
     TITLE: ClassVar[str] = "Round"
-    SENTENCE: ClassVar[str] = (
-        "{diameter_mm} across, {long_mm} long towards {way}, beginning at X {x_mm} Y {y_mm} Z {z_mm}."
-    )
+    SENTENCE: ClassVar[str] = "{diameter_mm} across, {long_mm} long towards {way}"
+    PLACE: ClassVar[str] = "beginning at X {x_mm} Y {y_mm} Z {z_mm}"
 
     kind: Literal["round"] = "round"
     diameter_mm: Length = Field(default=6.0, title="diameter")
@@ -118,8 +116,7 @@ class Plate(Shape):
 
     TITLE: ClassVar[str] = "Plate with holes"
     SENTENCE: ClassVar[str] = (
-        "{long_mm} by {wide_mm}, {thick_mm} thick, holes of {hole_mm}, {apart_x_mm} by {apart_y_mm} apart, "
-        "its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}."
+        "{long_mm} by {wide_mm}, {thick_mm} thick, holes of {hole_mm}, {apart_x_mm} by {apart_y_mm} apart"
     )
 
     kind: Literal["plate"] = "plate"
@@ -146,7 +143,7 @@ class Plate(Shape):
 
 
 AnyShape = Annotated[Block | Round | Plate, Field(discriminator="kind")]
-SHAPES: tuple[type[Shape], ...] = (Block, Round, Plate)
+SHAPES: tuple[type[Block] | type[Round] | type[Plate], ...] = (Block, Round, Plate)
 
 
 def body(shapes: tuple[Shape, ...]) -> Mesh:

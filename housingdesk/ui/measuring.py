@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLineEdit, QVBoxLayout, QWidget
@@ -63,17 +64,13 @@ class MeasureDialog(QDialog):
         self.what = ChoiceField(
             (_KNOWN_WORDS | _SHAPE_WORDS).items(),
             name="What the part is",
-            reason="A thing whose size a standard says, or the first of the shapes that the part is made of;\n"
+            reason="A thing whose size a standard says, or the first of the shapes that it is made of;\n"
             "more can be added at station Part.",
         )
         self.what.chosen.connect(lambda _: self._choose_kind())
-        self.which = ChoiceField(
-            (), name="Which one", reason="As it is printed on the part or in its papers."
-        )
+        self.which = ChoiceField((), name="Which one", reason="As its papers or the print on it say.")
         self.which.chosen.connect(lambda _: self._refresh())
-        self.code = _text(
-            "Code of the cell", "Another code, as it is printed on the cell: 26650, CR2450.", 90
-        )
+        self.code = _text("Code of the cell", "Another code, as printed on the cell: 26650, CR2450.", 90)
         self.code.setPlaceholderText("other code")
         self.code.textEdited.connect(lambda _: self._refresh())
         self.length = self._number("Length of the body", BODY_LONG_MM)
@@ -82,9 +79,7 @@ class MeasureDialog(QDialog):
         self.name.setMaxLength(80)
         self._firsts: dict[str, AnyShape] = {kind.model_fields["kind"].default: kind() for kind in SHAPES}
         self.worded = {
-            kind: Worded(
-                desk, shape, f"{shape.SENTENCE}.", lambda field, value, k=kind: self._set(k, field, value)
-            )
+            kind: Worded(desk, shape, f"{shape.SENTENCE}.", partial(self._set, kind))
             for kind, shape in self._firsts.items()
         }
         self._which_line = Sentence("It is {what} {which} {code}", _fields(self, "what", "which", "code"))
