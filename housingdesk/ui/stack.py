@@ -31,6 +31,17 @@ class Stack(QWidget):
         self.column.insertWidget(self.column.count() - 1, widget)
 
 
+def unfold(widget: QWidget, shown: bool) -> None:
+    """Show or hide something that may have changed while it was hidden.
+
+    Qt keeps the sizes it once worked out for what lies inside a hidden widget, whatever changes there.
+    """
+    widget.setVisible(shown)
+    if shown:
+        for child in widget.findChildren(QWidget):
+            child.updateGeometry()
+
+
 def scrolled(stack: Stack) -> QScrollArea:
     """Return a frameless area that scrolls a stack up and down."""
     area = QScrollArea()

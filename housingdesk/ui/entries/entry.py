@@ -14,6 +14,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.stack import unfold
 from housingdesk.ui.theme import GLYPH
 
 
@@ -73,7 +74,7 @@ class FeatureEntry(QFrame):
 
     def _fold(self) -> None:
         opened = self._worded.rest.isHidden()
-        self._worded.rest.setVisible(opened)
+        unfold(self._worded.rest, opened)
         self.more.setText("less" if opened else "more")
 
     def _copy(self) -> None:

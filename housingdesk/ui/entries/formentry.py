@@ -15,6 +15,7 @@ from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.stack import unfold
 
 
 class FormEntry(QWidget):
@@ -72,5 +73,5 @@ class FormEntry(QWidget):
     def _fold(self) -> None:
         if self.worded is not None:
             opened = self.worded.rest.isHidden()
-            self.worded.rest.setVisible(opened)
+            unfold(self.worded.rest, opened)
             self.more.setText("less" if opened else "more")

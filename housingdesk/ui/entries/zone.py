@@ -18,6 +18,7 @@ from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.stack import unfold
 
 PURPOSE_WORDS: dict[Purpose, str] = {
     "held": "held",
@@ -187,7 +188,7 @@ class ZoneEntry(QFrame):
 
     def _fold(self) -> None:
         opened = self.rest.isHidden()
-        self.rest.setVisible(opened)
+        unfold(self.rest, opened)
         self.more.setText("less" if opened else "more")
 
     def _pick(self) -> None:

@@ -21,7 +21,7 @@ from housingdesk.spec.edits import rename_housing
 from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
-from housingdesk.ui.stack import Stack, scrolled
+from housingdesk.ui.stack import Stack, scrolled, unfold
 from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -93,8 +93,8 @@ class StationRow(QWidget):
     def set_open(self, opened: bool) -> None:
         """Expand or fold the station."""
         self._open = opened
-        self._holders[0].setVisible(not opened)
-        self._holders[1].setVisible(opened)
+        unfold(self._holders[0], not opened)
+        unfold(self._holders[1], opened)
         self.head.setAccessibleDescription("open" if opened else "folded; press to open")
         self.update()
 
