@@ -19,7 +19,8 @@ from housingdesk.geometry.types import Side
 from housingdesk.standards.fits import fit_preset
 
 ROOT_MM = 0.3  # a lip reaches so deep into its own half, so that both become one
-SMOOTH_MM = 1.5  # recesses of the cavity narrower than twice this are passed straight
+SMOOTH_MM = 3.0  # recesses of the cavity narrower than twice this are passed straight (own choice)
+STUB_MM = 5.0  # shorter pieces of a lip break off (own choice)
 MUCH = 0.5  # of the edge: a lip along less than this is said (own choice)
 SIMPLER_MM = 0.01
 HAIR_MM = 0.005  # rounds are drawn with chords, so that a gap is a hair less at their corners
@@ -97,14 +98,15 @@ class Lip(Feature):
         depth = self.height_mm + self.gap_mm
         form, hollow = edge_section(site, depth), site.keep_clear.simplified(SIMPLER_MM)
         if self.runs == "inside":
-            smooth = hollow.grown(SMOOTH_MM).grown(-SMOOTH_MM) | hollow
+            smooth = hollow.filled().grown(SMOOTH_MM).grown(-SMOOTH_MM) | hollow
             lip = (smooth.grown(width) - smooth) & form.grown(-(self.gap_mm + THIN_MM))
         else:
             lip = (form - form.grown(-width)) - hollow.grown(self.gap_mm + THIN_MM)
         lip = lip - barred_at_edge(site, depth).grown(self.gap_mm + 2 * HAIR_MM)
         # What is thinner than two lines of a nozzle does not print.
         thin = 0.49 * min(width, THIN_MM)
-        return (lip.grown(-thin).grown(thin) & lip).simplified(SIMPLER_MM)
+        lip = (lip.grown(-thin).grown(thin) & lip).simplified(SIMPLER_MM)
+        return Outline.union(p for p in lip.pieces() if p.area_mm2 >= STUB_MM * width)
 
     def _check_depth(self, site: Site, high: float) -> None:
         other: Side = "upper" if self.lip_on == "lower" else "lower"
