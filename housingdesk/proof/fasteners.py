@@ -100,6 +100,8 @@ def as_measured(screw: Fastener, slices: Slices, parting_z_mm: float) -> Fastene
     elif sunk:
         head_hole = look(head, seat + up * min(0.5, screw.head_depth_mm / 2))
         rims = slices.rim_heights(head, place, head_hole / 2)
+        # What lies below the middle of the shank is another's, such as a lip that runs round the boss.
+        rims = rims[up * (rims - (parting_z_mm + shank) / 2) > 0]
         if len(rims):
             face = seat + up * screw.head_depth_mm
             head_depth = up * (face - float(rims.min() if up > 0 else rims.max()))
