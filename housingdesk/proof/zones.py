@@ -54,9 +54,10 @@ def _one(
         points[_in_form(subject, points)] for points in (free(p, subject.contacts) for p in (strewn, corners))
     )
     even = distances(strewn, halves)
-    away = np.concatenate([even, distances(corners, halves), back[0]])
+    own = np.concatenate([even, distances(corners, halves)])
+    away = np.concatenate([own, back[0]])
     at = np.concatenate([strewn, corners, back[1]])
-    if not len(away):
+    if not len(own):
         return ZoneFacts(wish.name, wish.purpose, wish.clearance_mm, np.inf, np.inf, np.inf, (0.0, 0.0, 0.0))
     order = np.argsort(away)
     below = order[: np.searchsorted(away[order], wish.clearance_mm - SLACK_MM)]
@@ -66,8 +67,8 @@ def _one(
         wish.purpose,
         wish.clearance_mm,
         float(away[order[0]]),
-        float(np.median(even)) if len(even) else float(np.median(away)),
-        float(away[order[-1]]),
+        float(np.median(even if len(even) else own)),
+        float(own.max()),
         (x, y, z),
         at[below[:_SHOWN]],
     )

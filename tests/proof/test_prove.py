@@ -248,7 +248,9 @@ def test_notes_are_passed_on_as_cautions() -> None:
 
 
 def test_findings_come_worst_first() -> None:
-    ranks = [("fail", "caution", "pass").index(f.severity) for f in prove(boxed(0.7, 0.5, asked=1.0)).findings]
+    ranks = [
+        ("fail", "caution", "pass").index(f.severity) for f in prove(boxed(0.7, 0.5, asked=1.0)).findings
+    ]
     assert ranks == sorted(ranks)
     assert ranks[0] == 0
 

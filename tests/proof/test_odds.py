@@ -1,0 +1,56 @@
+"""Chances on a printer: by scipy's own bivariate normal, and the two ways against each other."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import multivariate_normal, norm
+
+from housingdesk.proof.odds import SURE, odds, spreads, told
+from housingdesk.spec.models import PrinterSpec
+
+PLAIN = PrinterSpec(process="filament")
+
+
+def test_filament_by_an_independent_integral() -> None:
+    # The shop figures of check-values section 4: holes 0.2 small and +-0.2, walls placed +-0.1; limits are
+    # three standard deviations. Both side gaps are normal; their joint chance by scipy.
+    clearance = 0.2
+    mean, gap, place = 2 * clearance - 0.2, 0.2 / 3, 0.1 / 3
+    cov = np.array([[1, 1], [1, 1]]) * gap**2 / 4 + np.array([[1, -1], [-1, 1]]) * place**2
+    wanted = multivariate_normal(mean=[-mean / 2, -mean / 2], cov=cov).cdf([0, 0])
+    found = odds("body", clearance, PLAIN, play_mm=0.25)
+    assert found.goes_in == pytest.approx(wanted, abs=1e-4)
+    assert found.held == pytest.approx(norm(mean, gap).cdf(0.25), abs=1e-9)
+
+
+@pytest.mark.parametrize("clearance", [0.05, 0.1, 0.15, 0.3])
+def test_both_ways_agree(clearance: float) -> None:
+    found = odds("body", clearance, PLAIN, play_mm=0.3)
+    assert found.goes_in_drawn == pytest.approx(found.goes_in, abs=4 * found.error + 1e-4)
+    assert found.held_drawn == pytest.approx(found.held, abs=4 * found.error + 1e-4)
+
+
+def test_the_clearance_told_reaches_99_percent_and_a_little_less_does_not() -> None:
+    sure = odds("body", 0.1, PLAIN).sure_mm
+    assert odds("body", sure, PLAIN).goes_in == pytest.approx(SURE, abs=1e-6)
+    assert odds("body", sure - 0.01, PLAIN).goes_in < SURE
+
+
+def test_the_users_own_figures_take_the_place_of_the_usual() -> None:
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.05)
+    size, place = spreads(own)
+    assert (size.limit_mm, size.bias_mm) == (0.05, 0.0)
+    assert place.on == "position"
+    assert odds("body", 0.1, own).goes_in > odds("body", 0.1, PLAIN).goes_in
+    assert sum(share for _, share in odds("body", 0.1, own).shares) == pytest.approx(1)
+
+
+def test_what_is_said() -> None:
+    good = told(odds("body", 0.5, PLAIN), PLAIN)
+    assert good.severity == "pass"
+    assert "over 99.9 %" in good.message
+    tight = told(odds("body", 0.1, PLAIN), PLAIN)
+    assert tight.severity == "caution"
+    assert "Raise the clearance of the body to" in tight.remedy
+    assert "your printer" in told(odds("body", 0.5, PLAIN), PrinterSpec(spread_mm=0.1)).message
