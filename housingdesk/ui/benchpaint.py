@@ -6,9 +6,12 @@ from collections.abc import Hashable
 
 import numpy as np
 
-from housingdesk.geometry.types import Ints
+from housingdesk.build.results import BuildResult
+from housingdesk.geometry.clearance_map import ClearanceMap
+from housingdesk.geometry.types import Floats, Ints, Mesh
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.facepick import NOTHING, FacePick
+from housingdesk.view3d.legend import Legend, gap_legend, gap_paint
 from housingdesk.view3d.paint import Paint, pick_paint, zone_paint
 from housingdesk.view3d.palette import Palette
 
@@ -20,6 +23,21 @@ class Painter:
 
     def __init__(self) -> None:
         self._kept: dict[int, tuple[Hashable, Paint]] = {}
+        self._gaps: tuple[ClearanceMap, Palette, tuple[Mesh, Paint, Legend]] | None = None
+
+    def gaps(self, desk: Desk, colours: Palette) -> tuple[Mesh, Paint, Legend] | None:
+        """Return the parts cut finely, their colours by the gap around them, and the scale; None unknown."""
+        found, result = desk.gaps, desk.result
+        if found is None or result is None:
+            return None
+        if self._gaps is None or self._gaps[0] is not found or self._gaps[1] is not colours:
+            gap, asked = gaps_of(found), asked_of(found, result)
+            middles = found.vertices[found.faces].mean(axis=1)
+            gap[((middles < result.outer_mm[0]) | (middles > result.outer_mm[1])).any(axis=1)] = np.nan
+            legend = gap_legend(gap, asked, colours)
+            shown = Mesh(found.vertices, found.faces), gap_paint(gap, asked, legend, colours), legend
+            self._gaps = (found, colours, shown)
+        return self._gaps[2]
 
     def paints(self, desk: Desk, hovered: FacePick, colours: Palette) -> tuple[Paint | None, ...]:
         """Return a paint for each part of the result shown, None where the ghost's own colour serves."""
@@ -43,6 +61,18 @@ class Painter:
                 self._kept[number] = (key, paint)
             out.append(self._kept[number][1])
         return tuple(out)
+
+
+def gaps_of(found: ClearanceMap) -> Floats:
+    """Return the gap at each face of a map, (m,) mm."""
+    return np.asarray(found.distance_mm[found.faces].mean(axis=1))
+
+
+def asked_of(found: ClearanceMap, result: BuildResult) -> Floats:
+    """Return the clearance asked at each face of a map, (m,) mm."""
+    fit = result.spec.fit
+    asked = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
+    return np.asarray(asked[np.concatenate(result.zone_faces)[found.source] + 1])
 
 
 def _faces(desk: Desk, pick: FacePick) -> Ints:

@@ -34,6 +34,9 @@ class BenchRow(QWidget):
         self.ghost_on = _switch("Ghost", "Draw the untouched part over the halves. Key G.")
         self.lower_on = _switch("Lower half", "Show the lower half. Key L.")
         self.upper_on = _switch("Upper half", "Show the upper half. Key U.")
+        self.gaps_on = _switch(
+            "Gaps", "Show the part alone, coloured by the gap between it and the finished halves. Key M."
+        )
         row = QHBoxLayout(self)
         row.setContentsMargins(22, 4, 22, 6)
         row.setSpacing(8)
@@ -46,6 +49,8 @@ class BenchRow(QWidget):
         row.addWidget(self.lower_on)
         row.addSpacing(6)
         row.addWidget(self.upper_on)
+        row.addSpacing(18)
+        row.addWidget(self.gaps_on)
         row.addStretch(1)
         self.lift.valueChanged.connect(
             lambda v: self._change(replace(self._look, lift_mm=v / _STEPS * self._most_lift_mm))
@@ -56,6 +61,7 @@ class BenchRow(QWidget):
         self.ghost_on.toggled.connect(lambda on: self._change(replace(self._look, ghost_on=on)))
         self.lower_on.toggled.connect(lambda on: self._change(replace(self._look, lower_shown=on)))
         self.upper_on.toggled.connect(lambda on: self._change(replace(self._look, upper_shown=on)))
+        self.gaps_on.toggled.connect(lambda on: self._change(replace(self._look, gaps_on=on)))
         self.show_look(self._look, self._most_lift_mm)
 
     def show_look(self, look: Look, most_lift_mm: float) -> None:
@@ -73,6 +79,7 @@ class BenchRow(QWidget):
             (self.ghost_on, look.ghost_on),
             (self.lower_on, look.lower_shown),
             (self.upper_on, look.upper_shown),
+            (self.gaps_on, look.gaps_on),
         ):
             box.blockSignals(True)
             box.setChecked(on)

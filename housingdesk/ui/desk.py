@@ -48,7 +48,7 @@ from housingdesk.spec.shapes import AnyShape
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.library import Library, is_sample
-from housingdesk.ui.pickdesk import PickDesk
+from housingdesk.ui.mapdesk import MapDesk
 from housingdesk.ui.saving import Saving
 from housingdesk.ui.waits import UNTOLD, Purpose, Wait
 
@@ -58,7 +58,7 @@ ALL_WAYS_UP_TO = 300_000  # triangles; of a finer part the first planes are look
 _LOOK_MS = 200
 
 
-class Desk(PickDesk):
+class Desk(MapDesk):
     """The open housing and everything that is being done for it."""
 
     def __init__(
@@ -354,6 +354,7 @@ class Desk(PickDesk):
             document.take_result(answer.result)
             if self._proof is answer.result:
                 self._proof = document.result  # which shares the parts' copies
+            self._measure_maps()
         elif isinstance(answer, Failed) and generation == self._latest_build:
             self._rest.stop()
             document.take_failure(answer.sentence)
@@ -385,6 +386,8 @@ class Desk(PickDesk):
             self._take_feature(job, answer.feature)
         elif isinstance(job, FindPatches) and isinstance(answer, PatchesFound):
             self._take_patches(job, answer)
+        else:
+            self._take_map(job, answer)
 
     def _find_first(self, part: LoadedPart) -> None:
         """Look for planes and zones of the part that a housing begins with."""
@@ -412,7 +415,8 @@ class Desk(PickDesk):
         """Lay down the complete first housing for a part."""
         planes = proposed.proposals
         spec = first_spec(loaded, planes[0] if planes else None, proposed.zones)
-        self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}))
+        # Readings that somebody typed are nowhere else; a file can be opened again.
+        self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}, saved=not loaded.shapes))
         self._snaps = planes
         self._tell_unit(loaded)
 

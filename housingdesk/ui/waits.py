@@ -8,7 +8,16 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from housingdesk.build.results import LoadedPart
-from housingdesk.jobs.messages import Build, Export, Job, LoadParts, Progress, ProposeFeature
+from housingdesk.jobs.messages import (
+    Build,
+    Export,
+    FindRelief,
+    Job,
+    LoadParts,
+    MapClearance,
+    Progress,
+    ProposeFeature,
+)
 
 TELL_AFTER_S = 0.5  # anything shorter needs no word
 
@@ -23,6 +32,8 @@ Purpose = Literal[
     "landmarks",
     "patches",
     "feature",
+    "gaps",
+    "relief",
 ]
 UNTOLD: frozenset[Purpose] = frozenset({"landmarks", "patches"})  # nobody waits for these
 
@@ -99,4 +110,8 @@ def _phrase(job: Job) -> str:
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
     if isinstance(job, ProposeFeature):
         return "Looking for a good place"
+    if isinstance(job, MapClearance):
+        return "Measuring the gap all over the part"
+    if isinstance(job, FindRelief):
+        return "Finding what is cut for going in"
     return "Writing the halves" if isinstance(job, Export) else "Looking for parting planes"

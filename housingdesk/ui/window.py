@@ -44,7 +44,7 @@ from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
 from housingdesk.view3d.arrows import Arrow, play_arrows
 from housingdesk.view3d.canvas import Bench
-from housingdesk.view3d.scene import Look, Spot, scene_of
+from housingdesk.view3d.scene import GAPS, Look, Spot, scene_of
 
 _STALE_MS = 400  # halves out of date for less than this are not worth a change of colour
 _STRIP_HEIGHT = 250
@@ -167,6 +167,7 @@ class MainWindow(QMainWindow):
             "lower": lambda on: self._set_look(replace(self._look, lower_shown=on)),
             "upper": lambda on: self._set_look(replace(self._look, upper_shown=on)),
             "lift": self._lift_apart,
+            "gaps": lambda on: self._set_look(replace(self._look, gaps_on=on)),
             "plane": lambda on: self._set_look(replace(self._look, plane_shown=on)),
             "fit": self.bench.fit_view,
             "from_corner": lambda: self.bench.view_from("corner"),
@@ -240,6 +241,8 @@ class MainWindow(QMainWindow):
                 paints=self._painter.paints(desk, self._hovered, self._themes.palette),
                 knobs=knobs_of(result, self.card.open_title, self._look.lift_mm),
                 arrows=self._play_shown(result),
+                gaps=self._painter.gaps(desk, self._themes.palette) if self._look.gaps_on else None,
+                relief=desk.relief if desk.relief_wanted else None,
             )
         )
 
@@ -277,6 +280,7 @@ class MainWindow(QMainWindow):
             ("lower", look.lower_shown),
             ("upper", look.upper_shown),
             ("lift", look.lift_mm > 0),
+            ("gaps", look.gaps_on),
             ("plane", look.plane_shown),
             ("dark", self._themes.dark),
         ):
@@ -297,6 +301,8 @@ class MainWindow(QMainWindow):
 
     def _set_look(self, look: Look) -> None:
         self._look = look
+        if look.gaps_on != self.desk.gaps_wanted:
+            self.desk.show_gaps(look.gaps_on)
         self._show_bench()
         self._refresh_actions()
 
@@ -334,11 +340,17 @@ class MainWindow(QMainWindow):
 
     def _hover(self, spot: Spot | None) -> None:
         """Say what of the part is under the pointer, and light it where a click would pick it."""
-        self.bench.set_hint(self.desk.words_at(spot))
+        self.bench.set_hint(self._gap_words(spot) or self.desk.words_at(spot))
         hovered = self.desk.faces_at(spot) if self.desk.faces is not None else NOTHING
         if hovered != self._hovered:
             self._hovered = hovered
             self._show_bench()
+
+    def _gap_words(self, spot: Spot | None) -> str:
+        found = self.desk.gaps
+        if spot is None or spot.item != GAPS or found is None or spot.face >= len(found.faces):
+            return ""
+        return f"gap {found.distance_mm[found.faces[spot.face]].mean():.2f} mm"
 
     def _lay_face(self, spot: Spot) -> None:
         part, spec = self.desk.picking_for, self.desk.spec

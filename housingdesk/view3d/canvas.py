@@ -229,6 +229,7 @@ class Bench(QWidget):
             held=self._over_knob or self._cut_drag is not None,
             **self._drawn_handles(),
             arrows=arrows_seen(eye, scene.arrows),
+            legend=scene.legend,
             hint=(self._hint, self._pointer) if self._hint else None,
         )
 

@@ -9,19 +9,22 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from housingdesk.view3d.arrows import ArrowSeen
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
 from housingdesk.view3d.handles import REACH_PX
 from housingdesk.view3d.knob import KNOB_PX
+from housingdesk.view3d.legend import STOPS, Legend
 from housingdesk.view3d.palette import LIGHT, Palette
 
 LABEL_GAP = 8.0
 COMPASS_ARM = 26.0
 COMPASS_INSET = 46.0
 HINT_GAP = 14.0
+LEGEND_LENGTH = 190.0
+LEGEND_WIDTH = 142.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +38,7 @@ class Drawing:
     handles : knobs of features; lit : the one under the pointer or dragged.
     hint : what is under the pointer, in a few words, and where that is.
     arrows : how far the part can move.
+    legend : the scale of the gaps shown.
     compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
         down; the one farthest from the viewer first.
     """
@@ -49,6 +53,7 @@ class Drawing:
     lit: Pixel | None = None
     hint: tuple[str, Pixel] | None = None
     arrows: tuple[ArrowSeen, ...] = ()
+    legend: Legend | None = None
 
 
 class HandlesDrawn(TypedDict):
@@ -92,6 +97,8 @@ class Overlay(QWidget):
             _paint_mark(painter, mark, colours)
         if self.drawing.grip is not None:
             _paint_grip(painter, self.drawing.grip, self.width(), colours)
+        if self.drawing.legend is not None:
+            _paint_legend(painter, self.drawing.legend, self.width(), self.height(), colours)
         if self.drawing.hint is not None:
             _paint_hint(painter, *self.drawing.hint, self.width(), colours)
         painter.end()
@@ -170,6 +177,42 @@ def _paint_arrow(painter: QPainter, arrow: ArrowSeen, colours: Palette) -> None:
     painter.drawRoundedRect(card, 4, 4)
     painter.setPen(ink)
     painter.drawText(card, Qt.AlignmentFlag.AlignCenter, arrow.words)
+
+
+def _paint_legend(painter: QPainter, legend: Legend, width: float, height: float, colours: Palette) -> None:
+    """Paint the scale of the gaps upright at the right, with the asked values marked on it."""
+    length = min(LEGEND_LENGTH, height - 150)
+    left, top = width - LEGEND_WIDTH, height - length - 66
+    backing = QColor(colours.card)
+    backing.setAlpha(235)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(backing)
+    painter.drawRoundedRect(QRectF(left - 12, top - 34, LEGEND_WIDTH, length + 88), 6, 6)
+    ink = QColor(colours.ink)
+    painter.setPen(ink)
+    painter.drawText(QPointF(left, top - 14), "Gap")
+    scale = QLinearGradient(0, top + length, 0, top)
+    for number, colour in enumerate(STOPS):
+        scale.setColorAt(number / (len(STOPS) - 1), QColor(colour))
+    painter.setPen(QPen(ink, 1.0))
+    painter.setBrush(scale)
+    painter.drawRect(QRectF(left, top, 16, length))
+    painter.drawText(QPointF(left + 22, top + length + 4), "0 mm")
+    painter.drawText(QPointF(left + 22, top + 6), f"{legend.most_mm:.2f} and more")
+    for asked in legend.asked_mm:
+        y = top + length * (1 - min(asked / legend.most_mm, 1.0))
+        painter.setPen(QPen(ink, 2.4))
+        painter.drawLine(QPointF(left - 5, y), QPointF(left + 21, y))
+        painter.drawText(QPointF(left + 26, y + 4), f"{asked:.2f} asked")
+    below = top + length + 24
+    swatches = [(legend.open_colour, "in the open")]
+    if legend.short_colour:
+        swatches.append((legend.short_colour, "less than asked"))
+    for number, (colour, words) in enumerate(swatches):
+        painter.setPen(QPen(ink, 1.0))
+        painter.setBrush(QColor(colour))
+        painter.drawRect(QRectF(left, below + 16 * number - 9, 10, 10))
+        painter.drawText(QPointF(left + 22, below + 16 * number), words)
 
 
 def _paint_hint(painter: QPainter, words: str, at: Pixel, width: float, colours: Palette) -> None:

@@ -17,6 +17,7 @@ from housingdesk.view3d.arrows import Arrow
 from housingdesk.view3d.cutting import CutFrame, cut_frame
 from housingdesk.view3d.cutting import Point as Point
 from housingdesk.view3d.handles import FeatureKnob
+from housingdesk.view3d.legend import Legend
 from housingdesk.view3d.paint import Paint
 from housingdesk.view3d.palette import Palette, mixed, palette
 
@@ -24,6 +25,8 @@ Role = Literal["half", "part"]
 
 EDGE_TRIANGLES = 200_000  # finding the edges of a larger mesh takes longer than the eye gains
 STALE_SHARE = 0.55  # how far the colour of a half that is out of date goes towards the paper
+RELIEF_OPACITY = 0.55  # of what is cut for going in
+GAPS = "gaps"  # name of the body that is coloured by the gap around it
 FRAME_MARGIN = 0.07  # the plane's frame stands this share of the longer side off the housing
 
 
@@ -39,6 +42,7 @@ class Look:
     mark_mm : a place to point at, build frame.
     plane_shown : draw the parting plane and its grip.
     pick_faces : show the parts alone and solid, for a click on one of their flats.
+    gaps_on : show the parts alone, coloured by the gap around them.
     """
 
     ghost_on: bool = True
@@ -50,6 +54,7 @@ class Look:
     mark_mm: Point | None = None
     plane_shown: bool = True
     pick_faces: bool = False
+    gaps_on: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +112,7 @@ class Scene:
     cut : where the section strip cuts, or None.
     knobs : by which features are dragged.
     arrows : how far the part can move.
+    legend : the scale of the gaps shown.
     """
 
     items: tuple[Item, ...]
@@ -117,6 +123,7 @@ class Scene:
     cut: CutFrame | None = None
     knobs: tuple[FeatureKnob, ...] = ()
     arrows: tuple[Arrow, ...] = ()
+    legend: Legend | None = None
 
     def bounds_mm(self) -> Floats | None:
         """(2, 3) corners around all bodies where they are drawn, or None for an empty bench."""
@@ -188,6 +195,8 @@ def scene_of(
     paints: Sequence[Paint | None] = (),
     knobs: tuple[FeatureKnob, ...] = (),
     arrows: tuple[Arrow, ...] = (),
+    gaps: tuple[Mesh, Paint, Legend] | None = None,
+    relief: Mapping[Side, Mesh] | None = None,
 ) -> Scene:
     """Return the scene for a build and the viewer's choices.
 
@@ -202,6 +211,9 @@ def scene_of(
     paints : colours of the parts' faces, part by part.
     knobs, arrows : by which features are dragged, and how far the part can move; not drawn while a flat is
         being picked.
+    gaps : the parts cut finely, each piece coloured by the gap around it, and the scale of these colours; in
+        place of everything else.
+    relief : what is cut only so that the part can go in, by half.
 
     Notes
     -----
@@ -209,6 +221,11 @@ def scene_of(
     look through.
     """
     colours = palette(look.dark)
+    if gaps is not None and not look.pick_faces:
+        mesh, paint, legend = gaps
+        fine = Item(GAPS, "part", mesh, colours.ghost, edges=mesh.triangles <= EDGE_TRIANGLES, paint=paint)
+        marks = () if look.mark_mm is None else (look.mark_mm,)
+        return Scene((fine,), None, marks, False, colours, legend=legend)
     alone = not halves or look.pick_faces
     shown = {"lower": look.lower_shown, "upper": look.upper_shown}
     items: list[Item] = []
@@ -241,6 +258,12 @@ def scene_of(
             )
             for i, mesh in enumerate(parts)
         ]
+    for side, body in (relief or {}).items():
+        if not alone and body.triangles and shown[side]:
+            lift = look.lift_mm if side == "upper" else 0.0
+            items.append(
+                Item(f"relief-{side}", "part", body, colours.fail, RELIEF_OPACITY, lift, edges=False)
+            )
     framed = look.plane_shown and not look.pick_faces and outer_mm is not None and parting_z_mm is not None
     return Scene(
         items=tuple(items),

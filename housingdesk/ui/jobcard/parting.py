@@ -59,6 +59,13 @@ class PartingStation(Station):
         )
         self.relief = note()
         self.add(self.relief)
+        self.look = button(
+            "Show what is cut for that",
+            "Tints on the bench what is taken from each half only so that the part can go in.",
+            lambda: self.desk.show_relief(not self.desk.relief_wanted),
+            link=True,
+        )
+        self.add(self.look)
         self.suggest = button(
             "Suggest planes",
             "Tries every direction and shows the planes that need least extra room cut.",
@@ -82,7 +89,10 @@ class PartingStation(Station):
             self.height_field.set_limits(0.01, round(height - 0.01, 2))
         self.height_field.show_value(parting.height_mm)
         self.pull.show_key(parting.pull)
-        show_note(self.relief, "" if self.desk.stale else self._relief_words())
+        words = "" if self.desk.stale else self._relief_words()
+        show_note(self.relief, words)
+        self.look.setVisible(self.desk.relief_wanted or "relief" in words)
+        self.look.setText("Hide what is cut" if self.desk.relief_wanted else "Show what is cut for that")
         self.suggest.setEnabled(not self.desk.proposing)
         self.suggest.setText("Looking for planes…" if self.desk.proposing else "Suggest planes")
         if self._shown != self.desk.proposals:

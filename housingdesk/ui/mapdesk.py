@@ -1,0 +1,65 @@
+"""What is measured only while it is looked at: the gap all over the part, and what is cut for going in."""
+
+from __future__ import annotations
+
+from housingdesk.geometry.clearance_map import ClearanceMap
+from housingdesk.geometry.types import Mesh, Side
+from housingdesk.jobs.messages import Answer, ClearanceMapped, FindRelief, Job, MapClearance, ReliefFound
+from housingdesk.spec.models import Spec
+from housingdesk.ui.pickdesk import PickDesk
+
+
+class MapDesk(PickDesk):
+    """Keeps the maps of the halves that are shown, and asks for them when they are looked at.
+
+    Attributes
+    ----------
+    gaps_wanted, relief_wanted : whether the user looks at them.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.gaps_wanted = False
+        self.relief_wanted = False
+        self._gaps: tuple[Spec, ClearanceMap] | None = None
+        self._relief: tuple[Spec, dict[Side, Mesh]] | None = None
+
+    @property
+    def gaps(self) -> ClearanceMap | None:
+        """The gap all over the parts in the halves shown, once it is measured."""
+        return self._gaps[1] if self._gaps and self.result and self._gaps[0] == self.result.spec else None
+
+    @property
+    def relief(self) -> dict[Side, Mesh]:
+        """What is cut from the halves shown only so that the part can go in, once it is found."""
+        return self._relief[1] if self._relief and self.result and self._relief[0] == self.result.spec else {}
+
+    def show_gaps(self, on: bool) -> None:
+        """Look at the gaps, or no longer."""
+        self.gaps_wanted = on
+        self._measure_maps()
+        self.changed.emit()
+
+    def show_relief(self, on: bool) -> None:
+        """Look at what is cut for going in, or no longer."""
+        self.relief_wanted = on
+        self._measure_maps()
+        self.changed.emit()
+
+    def _measure_maps(self) -> None:
+        """Ask for what is looked at and not known of the halves shown; only of final ones."""
+        result = self.result
+        if result is None or result.quality != "final" or result.spec != self.spec:
+            return
+        if self.gaps_wanted and self.gaps is None and not self._waits.for_purpose("gaps"):
+            self._ask(MapClearance(result.spec), "gaps")
+        known = self._relief is not None and self._relief[0] == result.spec
+        if self.relief_wanted and not known and not self._waits.for_purpose("relief"):
+            self._ask(FindRelief(result.spec), "relief")
+
+    def _take_map(self, job: Job, answer: Answer) -> None:
+        if isinstance(job, MapClearance) and isinstance(answer, ClearanceMapped):
+            self._gaps = (job.spec, answer.map)
+        elif isinstance(job, FindRelief) and isinstance(answer, ReliefFound):
+            self._relief = (job.spec, answer.bodies)
+        self._measure_maps()  # the halves may have changed meanwhile
