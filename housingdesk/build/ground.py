@@ -19,7 +19,9 @@ LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as 
 _ROUND = 24  # corners of the disc that stands for a shaft where it leaves the body
 
 
-def ground_of(shell: ShellSpec, fit: FitSpec, placed: Placed, found: Zoned) -> Ground:
+def ground_of(
+    shell: ShellSpec, fit: FitSpec, placed: Placed, found: Zoned, tolerance_mm: float = 0.05
+) -> Ground:
     """Return what the form must enclose and how far out its sides are to lie.
 
     Raises
@@ -48,7 +50,7 @@ def ground_of(shell: ShellSpec, fit: FitSpec, placed: Placed, found: Zoned) -> G
             outer[end, axis] += way * (shell.wall_at_mm(side) + HAIR_MM + shell.extra_mm(side))
     if not (outer[1] - outer[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
-    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed))
+    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm)
 
 
 def enclosed(placed: Placed, found: Zoned) -> tuple[Floats, Floats]:

@@ -47,6 +47,7 @@ from housingdesk.spec.models import (
 from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
+FORM_TOLERANCE_MM: dict[Quality, float] = {"draft": 0.2, "final": 0.05}
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
 RELIEF_CRUMB_MM3 = 0.2
@@ -125,8 +126,8 @@ def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) ->
     return profile(*found.surfaces(placed), seal_mm=seal_mm)
 
 
-def _ground(wish: tuple[ShellSpec, FitSpec], _quality: Quality, placed: Placed, found: Zoned) -> Ground:
-    return ground_of(*wish, placed, found)
+def _ground(wish: tuple[ShellSpec, FitSpec], quality: Quality, placed: Placed, found: Zoned) -> Ground:
+    return ground_of(*wish, placed, found, FORM_TOLERANCE_MM[quality])
 
 
 def _form(form: Form, _quality: Quality, ground: Ground) -> Outside:

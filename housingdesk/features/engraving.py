@@ -57,7 +57,8 @@ def layer(site: Site, face: Face, area: Outline, depth_mm: float) -> Solid:
     dip = max(_LEAST_DIP_MM, float(np.ptp(area.bounds, axis=0).max()) / 2)
     near = frame.body(area, front - dip - abs(depth_mm), far)
     shift = -depth_mm * frame.out
-    moved = site.form.shifted(shift)
+    # The bottoms of a mark are the mark's, not the form's: they are no outer walls.
+    moved = site.form.shifted(shift).anew()
     return (site.form & near) - moved if depth_mm > 0 else (moved & near) - site.form
 
 

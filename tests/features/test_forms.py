@@ -315,3 +315,29 @@ def test_the_same_ground_gives_the_same_form() -> None:
     for form in FORMS.values():
         first, second = (form.build(ground(angle_part())).lower.mesh() for _ in range(2))
         assert first.key == second.key
+
+
+@pytest.mark.parametrize("kind", ["block", "rounded", "outline", "round", "wrap"])
+def test_floor_and_roof_have_their_own_thickness(kind: str) -> None:
+    """A thick floor and a thin roof, also under what falls away from the flat (a round lying down)."""
+    g = ground(lying_round())
+    outer = g.outer_mm.copy()
+    outer[0, 2], outer[1, 2] = g.room_mm[0, 2] - 4.0, g.room_mm[1, 2] + 1.2
+    made = kinds()[kind]().build(ground(lying_round(), outer_mm=outer))
+    z = 10.0
+    lower, upper = cavities(g)
+    form = made.whole(z).mesh()
+    for hollow, way, asked in ((lower.below(z), -1.0, 4.0), (upper.above(z), 1.0, 1.2)):
+        mesh = hollow.mesh()
+        level = trimesh.Trimesh(mesh.vertices, mesh.faces).vertex_normals[:, 2] * way > 0.95
+        away = igl.point_mesh_squared_distance(
+            np.ascontiguousarray(mesh.vertices[level]), np.array(form.vertices), form.faces.astype(np.int64)
+        )[0]
+        assert np.sqrt(away.min()) >= min(asked, W) - 0.013
+        # Straight down (up) there is all that was asked.
+        rays = trimesh.Trimesh(form.vertices, form.faces).ray
+        hits, which, _ = rays.intersects_location(
+            mesh.vertices[level], np.tile([0, 0, way], (level.sum(), 1))
+        )
+        thick = np.abs(hits[:, 2] - mesh.vertices[level][which, 2])
+        assert thick.min() >= asked - 0.013

@@ -51,7 +51,11 @@ class Wrap(Form):
         skin = sweep_cavity(tris, reach, up=up, seal_mm=ground.seal_mm, tolerance_mm=ground.tolerance_mm)
         low, high = ground.outer_mm[:, 2].tolist()
         base, tip = (low, high) if up else (high, low)
-        body = (skin.above(low) if up else skin.below(high)).above(low).below(high)
+        # Where the floor is to be thicker than the wall, all that faces the bed is thickened straight down.
+        thicker = base - skin.bounds[0 if up else 1, 2]
+        if thicker * (base - tip) > 0:
+            skin = skin.shifted((0.0, 0.0, thicker))
+        body = skin.above(low).below(high)
         return _on_limits(Solid.union([body, _foot(skin, base, tip, self.flat_pct / 100)]), ground)
 
 
@@ -71,9 +75,8 @@ def _foot(skin: Solid, base_mm: float, tip_mm: float, share: float) -> Solid:
 
     A swept skin only widens away from the bed, so the piece lies within its shadow.
     """
-    inner = skin.bounds[0 if tip_mm > base_mm else 1, 2]
     wanted = share * skin.section_at(tip_mm - np.sign(tip_mm - base_mm) * 1e-3).area_mm2
-    near, far = inner, (inner + tip_mm) / 2
+    near, far = base_mm, (base_mm + tip_mm) / 2
     for _ in range(_STEPS):
         middle = (near + far) / 2
         near, far = (near, middle) if skin.section_at(middle).area_mm2 >= wanted else (middle, far)

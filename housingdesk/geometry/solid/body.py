@@ -246,6 +246,10 @@ class Solid:
         """Numbers of the bodies that its surface was taken from; see ``sourced_mesh``."""
         return frozenset(int(n) for n in self._m.to_mesh64().run_original_id)
 
+    def anew(self) -> Solid:
+        """Return the body with a number of its own, whatever it was made from; see ``sourced_mesh``."""
+        return Solid(self._m.as_original())
+
     def sourced_mesh(self) -> tuple[Mesh, Ints]:
         """Return the surface, and for each triangle the number of the body it was taken from.
 
