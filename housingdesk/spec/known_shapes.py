@@ -45,6 +45,8 @@ def known(
 ) -> tuple[AnyShape, ...]:
     """Return the shapes of a thing of known size: a motor by its face, a ball bearing, a round cell.
 
+    Motors and cells lie along X, so that the halves usually part along their axis and lift off along Z.
+
     Parameters
     ----------
     name : as in ``known_names``; cells also by any other code.
@@ -65,9 +67,9 @@ def known(
         )
     side = entry.face_mm.high
     return (
-        Block(long_mm=side, wide_mm=side, high_mm=length_mm, z_mm=-length_mm),
-        Round(diameter_mm=entry.pilot_mm, long_mm=entry.pilot_height_mm),
-        Round(diameter_mm=entry.shaft_mm, long_mm=shaft_long_mm),
+        Block(long_mm=length_mm, wide_mm=side, high_mm=side, x_mm=-length_mm / 2, z_mm=-side / 2),
+        Round(diameter_mm=entry.pilot_mm, long_mm=entry.pilot_height_mm, way="+x"),
+        Round(diameter_mm=entry.shaft_mm, long_mm=shaft_long_mm, way="+x"),
     )
 
 

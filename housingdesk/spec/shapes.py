@@ -20,6 +20,10 @@ Axis = Literal["x", "y", "z"]
 Way = Literal["+x", "-x", "+y", "-y", "+z", "-z"]
 Length = Annotated[float, Field(gt=0, le=2000)]
 Place = Annotated[float, Field(ge=-2000, le=2000)]
+_PLACE = (
+    "Where the middle of its underside is; of a round, the middle of the end it begins with. In mm, from a\n"
+    "point of your choice that is the same for all shapes of the part."
+)
 
 
 class Shape(Model):
@@ -33,11 +37,11 @@ class Shape(Model):
 
     TITLE: ClassVar[str] = ""
     SENTENCE: ClassVar[str] = ""  # its sizes
-    PLACE: ClassVar[str] = "its underside's middle at X {x_mm} Y {y_mm} Z {z_mm}"
+    PLACE: ClassVar[str] = "standing at X {x_mm} Y {y_mm} Z {z_mm}"
 
-    x_mm: Place = Field(default=0.0, title="place along x")
-    y_mm: Place = Field(default=0.0, title="place along y")
-    z_mm: Place = Field(default=0.0, title="place along z")
+    x_mm: Place = Field(default=0.0, title="place along x", description=_PLACE)
+    y_mm: Place = Field(default=0.0, title="place along y", description=_PLACE)
+    z_mm: Place = Field(default=0.0, title="place along z", description=_PLACE)
     cut: bool = Field(default=False, title="cut away")
 
     @property

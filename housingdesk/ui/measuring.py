@@ -84,7 +84,7 @@ class MeasureDialog(QDialog):
         }
         self._which_line = Sentence("It is {what} {which} {code}", _fields(self, "what", "which", "code"))
         self._motor_line = Sentence(
-            "Its body is {length} long, its shaft {shaft} from the face on.", _fields(self, "length", "shaft")
+            "Its body is {length} long, its shaft stands out {shaft}.", _fields(self, "length", "shaft")
         )
         self.unsaid = note("No standard says these two: measure yours. All can be corrected afterwards.")
         self.figures, self.warning, self.complaint, self.caution = note(), note(), note(), note()
@@ -104,6 +104,7 @@ class MeasureDialog(QDialog):
         column.addWidget(self.unsaid)
         for words in self.worded.values():
             column.addWidget(words.sentence)
+            words.rest.setParent(self)  # hidden: the rest is for station Part
         column.addWidget(Sentence("&Called {name}", {"name": self.name}))
         for label in (self.complaint, self.figures, self.warning, self.caution):
             column.addWidget(label)
@@ -162,6 +163,7 @@ class MeasureDialog(QDialog):
     def _refresh(self) -> None:
         kind, thing = self.what.key, self._thing()
         self.which.setVisible(bool(thing))
+        self.which.setEnabled(not self.code.text().strip())
         self.code.setVisible(kind == "cell")
         self._motor_line.setVisible(kind == "motor")
         self.unsaid.setVisible(kind == "motor")

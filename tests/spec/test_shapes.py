@@ -58,7 +58,7 @@ def test_a_d_shaft_measures_less_across_its_flat() -> None:
         ("cell 18650", (65.0, 18.0, 18.0)),  # the code: 18 mm x 65.0 mm (IEC 61960-3)
         ("cell CR2032", (3.2, 20.0, 20.0)),  # the code: 20 mm x 3.2 mm (IEC 60086-3)
         ("bearing 608", (22.0, 22.0, 7.0)),  # ISO 15
-        ("motor NEMA 17", (43.2, 43.2, 60.0)),  # NEMA ICS 16 as published; 40 body and 20 shaft
+        ("motor NEMA 17", (60.0, 43.2, 43.2)),  # NEMA ICS 16 as published; 40 body and 20 shaft
     ],
 )
 def test_known_things_have_the_size_of_their_standard(name: str, size_mm: tuple[float, ...]) -> None:
@@ -134,8 +134,8 @@ def shaft_zone(shapes: tuple[AnyShape, ...]) -> tuple[Spec, Mesh]:
     [
         {"diameter_mm": 8.0},
         {"long_mm": 45.0},
-        {"x_mm": 7.5, "y_mm": -3.0},
-        {"diameter_mm": 6.35, "long_mm": 24.0, "x_mm": -6.0},
+        {"y_mm": 7.5, "z_mm": -3.0},
+        {"diameter_mm": 6.35, "long_mm": 24.0, "y_mm": -6.0},
     ],
 )
 def test_a_zone_stays_on_a_shaft_whose_reading_is_corrected(changes: dict[str, float]) -> None:
@@ -164,7 +164,7 @@ def test_many_small_steps_lead_where_one_does() -> None:
 
 
 def test_a_zone_of_a_body_does_not_follow_the_shaft_and_one_of_a_round_turns_with_it() -> None:
-    face = PatchRef(kind="flat", centre_mm=(21.6, 0, -20), axis=(1, 0, 0), size_mm=43.2, length_mm=40)
+    face = PatchRef(kind="flat", centre_mm=(-20, 0, 21.6), axis=(0, 0, 1), size_mm=43.2, length_mm=40)
     zone = ZoneSpec(name="side", part="motor", patches=(face,), clearance_mm=1.0)
     longer = (*MOTOR[:2], MOTOR[2].model_copy(update={"long_mm": 50.0}))
     assert zones_followed((zone,), "motor", MOTOR, longer) == (zone,)

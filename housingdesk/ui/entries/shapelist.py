@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from housingdesk.errors import HousingError
+from housingdesk.geometry.frames import PullDirection, pull_rotation
 from housingdesk.spec.edits import changed
 from housingdesk.spec.models import PartSpec
 from housingdesk.spec.part_edits import fresh_shape, set_shapes
@@ -15,6 +17,23 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
+
+AXES = ("x", "y", "z")
+
+
+def lie_words(part: PartSpec, pull: PullDirection) -> str:
+    """Say how a part's own axes lie on the bench; empty where they are the bench's own."""
+    turn = pull_rotation(pull)[:3, :3] @ np.reshape(part.placement, (4, 4))[:3, :3]
+    if np.allclose(turn, np.eye(3), atol=1e-6):
+        return ""
+    if not np.allclose(np.abs(turn).max(axis=0), 1.0, atol=1e-6):
+        return "The part lies askew on the bench."
+    said = []
+    for own, way in zip(AXES, turn.T, strict=True):
+        along = int(np.argmax(np.abs(way)))
+        sign = "" if way[along] > 0 else "−"
+        said.append(f"{own.upper()} along {sign}{AXES[along].upper()}")
+    return f"The part is turned: on the bench its {', its '.join(said)}."
 
 
 class ShapeEntry(QFrame):
@@ -30,6 +49,9 @@ class ShapeEntry(QFrame):
             shapes.desk, shape, words, lambda field, value: shapes.change(index, field, value)
         )
         self.controls, self.sentence = self._worded.controls, self._worded.sentence
+        for axis in AXES:
+            if (number := self.controls[f"{axis}_mm"].number) is not None:
+                number.grip.hide()  # three of them then stand in one line; their X, Y, Z can be dragged
         self.complaint = note()
         self.complaint.setObjectName("complaint")
         self.more = button("more", "What else can be set.", self._fold, link=True)
@@ -82,7 +104,9 @@ class ShapeList(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
-        column.addWidget(note("Made of these, along the part's own X, Y and Z:"))
+        self.lie = note()
+        column.addWidget(note("Made of these, in the part's own X, Y and Z:"))
+        column.addWidget(self.lie)
         column.addLayout(self._list)
         for kind in SHAPES:
             column.addWidget(self._add_row(kind))
@@ -96,6 +120,8 @@ class ShapeList(QWidget):
             self._lay_out(part.shapes)
             self._order = order
         self._name = part.name
+        assert self.desk.spec is not None
+        show_note(self.lie, lie_words(part, self.desk.spec.parting.pull))
         for entry, shape in zip(self.entries, part.shapes, strict=True):
             entry.show_shape(shape)
 
