@@ -183,6 +183,7 @@ class Desk(MapDesk):
         self._snaps = self.proposals = ()
         self.exported = ()
         self.picking_for = self.placing = self.faces = None
+        self.gaps_wanted = self.relief_wanted = False
 
     # --- editing ------------------------------------------------------------------------------------
 
