@@ -75,9 +75,18 @@ def test_the_vent_drive_is_parted_through_the_axis_of_its_shaft():
     tip = motor.vertices[motor.vertices[:, 1] < motor.bounds[0, 1] + 1e-3]
     widest = tip[np.isclose(tip[:, 0], tip[:, 0].min(), atol=1e-4)]
     assert spec.parting.height_mm == pytest.approx(widest[:, 2].mean(), abs=1e-3)
-    front = spec.shell.reach_mm("front")
-    assert front is not None
-    assert front < 0  # the shaft sticks out
+    (shaft,) = spec.fit.zones
+    assert shaft.purpose == "turning"  # so it gets a way out through the wall
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_sample_is_a_complete_housing(name):
+    spec, _ = load_project(SAMPLES / name)
+    kinds = {f.kind for f in spec.features}
+    assert {"screws", "lip", "wireway", "mark"} <= kinds
+    assert kinds & {"feet", "ears"}
+    assert spec.shell.form.kind in {"outline", "rounded"}
+    assert spec.shell.form.rim == "chamfered"
 
 
 def section_area(mesh: Mesh, normal: list[int], at: list[float]) -> float:

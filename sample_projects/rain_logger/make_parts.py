@@ -14,6 +14,13 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from housingdesk.features.ears import Ears
+from housingdesk.features.forms.rounded import Rounded
+from housingdesk.features.lip import Lip
+from housingdesk.features.mark import Mark
+from housingdesk.features.notch import Notch
+from housingdesk.features.screws import Screws
+from housingdesk.features.wireway import Wireway
 from housingdesk.files.project import save_project
 from housingdesk.files.write import write_stl
 from housingdesk.geometry.types import Mesh
@@ -92,7 +99,19 @@ def spec(board_mesh: Mesh, cell_mesh: Mesh) -> Spec:
         parts=parts,
         parting=PartingSpec(pull="+z", height_mm=round(radius, 3)),
         fit=FitSpec(clearance_mm=CLEARANCE_MM),
-        shell=ShellSpec(wall_mm=WALL_MM, left_mm=round(left_mm, 3)),
+        shell=ShellSpec(
+            wall_mm=WALL_MM,
+            left_mm=round(left_mm, 3),
+            form=Rounded(corner_mm=5.2, rim="chamfered", rim_mm=0.9),
+        ),
+        features=(
+            Screws(name="Lid screws", size="M2.5", count=4, holds="printed threads"),
+            Lip(name="Lip"),
+            Wireway(name="Gauge wires", side="right", wire_mm=3.4, relief="labyrinth"),
+            Ears(name="Ears", sides="front and back", size="M4"),
+            Notch(name="Pry notch"),
+            Mark(name="Label", says="own words", text="Rain", face="roof", height_mm=7.0),
+        ),
     )
 
 

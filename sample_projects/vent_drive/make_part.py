@@ -14,8 +14,17 @@ from pathlib import Path
 
 import manifold3d as m3
 
+from housingdesk.build.zoning import propose_zones
+from housingdesk.features.feet import Feet
+from housingdesk.features.forms.outline import OutlineForm
+from housingdesk.features.lip import Lip
+from housingdesk.features.mark import Mark
+from housingdesk.features.ribs import Ribs
+from housingdesk.features.screws import Screws
+from housingdesk.features.wireway import Wireway
 from housingdesk.files.project import save_project
 from housingdesk.files.write import write_stl
+from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from sample_projects.solids import block, chamfered_block, rod, to_mesh
@@ -73,18 +82,29 @@ def part() -> Mesh:
 
 
 def spec(mesh: Mesh) -> Spec:
-    """Return the housing: parted in the plane of both axes, the shaft leaving through the front."""
+    """Return the housing: parted in the plane of both axes, the shaft leaving through the front.
+
+    An outline with broken edges, four screws into inserts, a lip, a held motor lead, ribs against rattling,
+    recesses for stick-on pads, and a label.
+    """
     motor_part = PartSpec(
         name="Gear motor", mesh_key=mesh.key, source_name="vent_drive.stl", unit="mm", unit_origin="given"
     )
-    # The front lies a clearance and a wall before the collar, so the rest of the shaft sticks out.
-    front_mm = CLEARANCE_MM + WALL_MM - (SHAFT_LENGTH_MM - COLLAR_LENGTH_MM)
+    zones = propose_zones(motor_part.name, find_patches(mesh), mesh.vertices[mesh.faces])
     return Spec(
         name="Vent drive",
         parts=(motor_part,),
         parting=PartingSpec(pull="+z", height_mm=round(-float(mesh.bounds[0, 2]), 3)),
-        fit=FitSpec(clearance_mm=CLEARANCE_MM),
-        shell=ShellSpec(wall_mm=WALL_MM, front_mm=round(front_mm, 3)),
+        fit=FitSpec(clearance_mm=CLEARANCE_MM, zones=zones),
+        shell=ShellSpec(wall_mm=WALL_MM, form=OutlineForm(rim="chamfered", rim_mm=1.2)),
+        features=(
+            Screws(name="Lid screws", size="M3", count=4, holds="heat-set inserts"),
+            Lip(name="Lip"),
+            Wireway(name="Motor lead", side="right", wire_mm=4.4, relief="clamp"),
+            Ribs(name="Ribs"),
+            Feet(name="Pads", diameter_mm=7.8, height_mm=0.9),
+            Mark(name="Label", says="own words", text="Vent 3", face="roof", height_mm=7.5),
+        ),
     )
 
 
