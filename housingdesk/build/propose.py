@@ -13,6 +13,9 @@ from housingdesk.geometry.profile import Profile
 
 RELIEF_NOISE = 0.01  # of the part's bulk: planes that differ by less are alike
 SHAFT_WORTH = 0.15  # of the part's bulk: so much more relief a plane through the shaft is worth (own choice)
+NO_RELIEF_MM3 = 1.0
+ON_PLANE_MM = 0.05
+SHALLOW_MM = 3.0  # a half that takes less of the part hardly holds it (own choice)
 ON_SHAFT = "On the axis of the shaft, so that each half holds half of it and it can be laid in."
 ON_AXIS = "On the axis of a round of the part, so that each half holds half of it."
 
@@ -42,17 +45,23 @@ def rank(
     bulk = float(np.trapezoid(costs.section_mm2, costs.z_mm))
     near = relief.min() + RELIEF_NOISE * bulk
     out: list[PlaneProposal] = []
+    shafts = tuple(shafts_mm)
 
     def offer(height: float, reason: str) -> None:
         if any(abs(p.height_mm - height) < 0.2 for p in out):
             return
         out.append(
             PlaneProposal(
-                pull, round(height, 2), sum(costs.relief_at(height)), costs.section_at(height), reason
+                pull,
+                round(height, 2),
+                sum(costs.relief_at(height)),
+                costs.section_at(height),
+                reason,
+                _notes(height, high, costs, shafts),
             )
         )
 
-    for axis in shafts_mm:
+    for axis in shafts:
         if (
             low + edge < axis < high - edge
             and sum(costs.relief_at(axis)) <= relief.min() + SHAFT_WORTH * bulk
@@ -66,6 +75,29 @@ def rank(
     offer(middle, "Least material has to be cut away for the part to go in, at the part's widest section.")
     offer((low + high) / 2, "Through the middle of the part.")
     return out
+
+
+def _notes(height: float, top: float, costs: Profile, shafts_mm: tuple[float, ...]) -> tuple[str, ...]:
+    """Say in plain words what speaks for and against a plane."""
+    lower, upper = costs.relief_at(height)
+    if lower + upper < NO_RELIEF_MM3:
+        notes = ["The part goes straight into both halves; nothing has to be cut away."]
+    else:
+        notes = [
+            f"{(lower + upper) / 1000:.1f} cm³ have to be cut away for the part to go in, "
+            f"{lower / 1000:.1f} below and {upper / 1000:.1f} above the plane."
+        ]
+    held = sum(abs(z - height) < ON_PLANE_MM for z in shafts_mm)
+    if held:
+        notes.append("The shaft lies in the plane." if held == 1 else f"{held} shafts lie in the plane.")
+    elif shafts_mm:
+        notes.append("A shaft does not lie in the plane, so one half is cut open beside it.")
+    shallow = min(height, top - height)
+    if shallow < SHALLOW_MM:
+        notes.append(f"One half takes only {shallow:.1f} mm of the part, so its walls are mere rims.")
+    else:
+        notes.append(f"Both halves have walls to hold the part, {shallow:.1f} mm of it or more.")
+    return tuple(notes)
 
 
 def best_first(proposals: Iterable[PlaneProposal], bulk_mm3: float) -> tuple[PlaneProposal, ...]:

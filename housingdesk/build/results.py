@@ -165,7 +165,8 @@ class PlaneProposal:
     ----------
     relief_mm3 : material to be taken from both halves so that the part can go in.
     section_mm2 : area of the part's section in the plane.
-    reason : one plain sentence.
+    reason : one plain sentence, why it is offered.
+    notes : plain sentences, what speaks for and against it.
     """
 
     pull: PullDirection
@@ -173,6 +174,7 @@ class PlaneProposal:
     relief_mm3: float
     section_mm2: float
     reason: str
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

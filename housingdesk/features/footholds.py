@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+from scipy.spatial import cKDTree
 
 from housingdesk.errors import SpecError
 from housingdesk.features.records import Contact
@@ -54,14 +55,13 @@ class Foothold:
     along: Floats
     gap_mm: float
 
-    @property
-    def across(self) -> Floats:
-        """(3,) unit, across the rib in the part's face."""
-        return np.cross(self.out, self.along)
+    @cached_property
+    def _frame(self) -> Floats:
+        return np.array([self.along, np.cross(self.out, self.along), self.out])
 
-    def point(self, along_mm: float, across_mm: float, out_mm: float) -> Floats:
-        """Return the (3,) point so far along, across and outward of the place."""
-        return self.at_mm + along_mm * self.along + across_mm * self.across + out_mm * self.out
+    def points(self, offsets_mm: ArrayLike) -> Floats:
+        """Return the (n, 3) points so far along, across and outward of the place; offsets (n, 3)."""
+        return self.at_mm + np.asarray(offsets_mm, float) @ self._frame
 
 
 @dataclass(frozen=True)
@@ -142,11 +142,11 @@ class Ground:
         if not places:
             return []
         shares = profile[:, 2]
-        points = np.array([[p.point(u, v, t * p.gap_mm) for u, v, t in profile] for p in places])
+        points = np.array([p.points(np.multiply(profile, (1.0, 1.0, p.gap_mm))) for p in places])
         heights = np.array([shares * p.gap_mm for p in places])
         away = nearest(points.reshape(-1, 3), self._parts)[0].reshape(heights.shape)
         good = np.asarray((away >= heights - TOLERATED_MM).all(axis=1), bool)
-        roots = np.array([[p.point(u, v, p.gap_mm + deep) for u, v, deep in feet] for p in places])
+        roots = np.array([p.points(np.add(feet, (0.0, 0.0, p.gap_mm))) for p in places])
         for side in SIDES:
             mine = np.array([p.side == side for p in places])
             flat = roots[mine].reshape(-1, 3)
@@ -235,21 +235,28 @@ def covered(
     count = max(1, int(np.ceil(2 * reach_along_mm / reach_across_mm)))
     step = 2 * reach_along_mm / count
     radius = float(np.hypot(reach_across_mm, step / 2)) + COVER_MM
-    made = []
     u, v, w = place.out.tolist()
-    for i in range(count):
-        x, y, z = place.point(-reach_along_mm + (i + 0.5) * step, 0.0, 0.0).tolist()
-        made.append(Contact((x, y, z), radius, press_mm, (u, v, w)))
-    return tuple(made)
+    row = -reach_along_mm + (np.arange(count) + 0.5) * step
+    centres = place.points(row[:, None] * (1.0, 0.0, 0.0)).tolist()
+    return tuple(Contact((x, y, z), radius, press_mm, (u, v, w)) for x, y, z in centres)
 
 
 def share_of(contacts: Iterable[Contact], parts: Iterable[Mesh]) -> float:
     """Return the share of the parts' surface that lies in contacts."""
     points = np.concatenate([samples(m, 4000, seed=7) for m in parts])
-    areas = np.zeros(len(points), bool)
-    for contact in contacts:
-        areas |= np.linalg.norm(points - np.array(contact.centre_mm), axis=1) <= contact.radius_mm
-    return float(areas.mean()) if len(points) else 0.0
+    return 1.0 - len(free(points, contacts)) / len(points) if len(points) else 0.0
+
+
+def free(points: Floats, contacts: Iterable[Contact]) -> Floats:
+    """Return the (n, 3) points that lie in no contact."""
+    spots = list(contacts)
+    if not spots or not len(points):
+        return points
+    centres, radii = np.array([c.centre_mm for c in spots]), np.array([c.radius_mm for c in spots])
+    touched = np.zeros(len(points), bool)
+    for within in cKDTree(points).query_ball_point(centres, radii):
+        touched[within] = True
+    return points[~touched]
 
 
 def halves_of(face: str) -> tuple[Side, ...]:

@@ -142,12 +142,12 @@ class Pads(Feature):
         gap = place.gap_mm
         inner = FLUSH_MM if self.stuff != "tape" else max(gap - self.thick_mm, FLUSH_MM)
         corners = [
-            place.point(u * size.half_length_mm, v * size.half_width_mm, out)
+            (u * size.half_length_mm, v * size.half_width_mm, out)
             for u in (-1, 1)
             for v in (-1, 1)
             for out in (inner, gap + MORE_MM)
         ]
-        return Solid.hull_of_points(np.array(corners))
+        return Solid.hull_of_points(place.points(corners))
 
     def _contacts(self, placed: list[tuple[Foothold, Print]]) -> tuple[Contact, ...]:
         out: list[Contact] = []

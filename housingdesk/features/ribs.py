@@ -151,12 +151,12 @@ class Ribs(Feature):
         # The flanks go on into the wall with their slope.
         wide = self._tip / 2 + self._slope(place) * (foot - tip)
         corners = [
-            place.point(u * length, v * width, out)
+            (u * length, v * width, out)
             for u in (-1, 1)
             for v in (-1, 1)
             for length, width, out in ((half, self._tip / 2, tip), (long, wide, foot))
         ]
-        return Solid.hull_of_points(np.array(corners))
+        return Solid.hull_of_points(place.points(corners))
 
     def _outline(self, gap: float, half: float) -> tuple[Floats, Floats]:
         """Return points of a rib's flanks, ends and foot as ``Ground.clear`` wants them."""

@@ -2,21 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 import numpy as np
 
 from housingdesk.features.records import Contact
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.types import Floats, Mesh
-
-
-def free(points: Floats, contacts: Iterable[Contact]) -> Floats:
-    """Return the (n, 3) points that lie in no contact."""
-    for contact in contacts:
-        apart = np.linalg.norm(points - np.array(contact.centre_mm), axis=1) > contact.radius_mm
-        points = points[apart]
-    return points
+from housingdesk.geometry.types import Mesh
 
 
 def pared(half: Mesh, contacts: tuple[Contact, ...]) -> Mesh:

@@ -8,11 +8,12 @@ import numpy as np
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from housingdesk.features.footholds import free
 from housingdesk.geometry.edges import Edges, edges_of
 from housingdesk.geometry.measure import TOUCH_MM, Gap, distances, inside, least_gap, way_gap, witnesses
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.geometry.walls import Shell, shell_of
-from housingdesk.proof.contacts import free, pared
+from housingdesk.proof.contacts import pared
 from housingdesk.proof.facts import HalfFacts, ZoneFacts
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from housingdesk.features.footholds import free
 from housingdesk.features.site import Region
 from housingdesk.geometry.measure import distances, inside, nearest, samples
 from housingdesk.geometry.types import Floats, Ints, Mesh, joined
-from housingdesk.proof.contacts import free
 from housingdesk.proof.facts import ZoneFacts
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM
