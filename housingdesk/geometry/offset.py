@@ -14,6 +14,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
 USUAL_NODES = 25_000_000
+COARSEST = 0.6  # of the clearance, for a grid; measured: at 0.75 rounds lose up to 0.025 mm between points
 
 
 def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
@@ -26,10 +27,10 @@ def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
 
 
 def _affordable(bounds: Floats, spacing_mm: float, reach_mm: float) -> float:
-    """Return a spacing that keeps large parts quick, but not so wide that a skin slips between nodes."""
+    """Return a spacing that keeps large parts quick, but not so wide that rounds lose their clearance."""
     box = float(np.prod(bounds[1] - bounds[0] + 2 * reach_mm))
     wanted = float((box / USUAL_NODES) ** (1 / 3))
-    return max(spacing_mm, min(wanted, reach_mm))
+    return max(spacing_mm, min(wanted, COARSEST * reach_mm))
 
 
 def sweep_cavity(

@@ -246,33 +246,43 @@ class _Engine:
             asked[at] = True
         return moved
 
-    def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_]) -> Floats:
-        """Return how far to lift the points (n, 3), so that sides between them dip under no round."""
-        origin, h, (nx, ny, _) = self.grid.origin, self.grid.spacing_mm, self.grid.counts
+    def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_]) -> None:
+        """Lift points (in place) until the middles of the sides and faces between them dip under no round."""
         edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
         edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
-        edges = edges[free[edges].all(axis=1)]
-        middles = points[edges].mean(axis=1)
-        column = np.floor((middles[:, :2] - origin[:2]) / h).astype(np.int64) @ np.array([ny - 1, 1])
+        for spans in (edges, faces):
+            spans = spans[free[spans].all(axis=1)]
+            for _ in range(GUARD_ROUNDS):
+                push = self._push_anywhere(points[spans].mean(axis=1))
+                far = (push**2).sum(axis=1)
+                dips = np.flatnonzero(far)
+                if not len(dips):
+                    break
+                dips = dips[np.argsort(far[dips], kind="stable")]
+                lift = np.zeros_like(points)
+                for corner in spans.T:  # the deepest dip comes last and wins
+                    more = dips[(lift[corner[dips]] ** 2).sum(axis=1) < far[dips]]
+                    lift[corner[more]] = push[more]
+                points += lift
+                spans = spans[dips]
+
+    def _push_anywhere(self, points: Floats) -> Floats:
+        """Return the way out of reach of points in any order."""
+        origin, h, (nx, ny, _) = self.grid.origin, self.grid.spacing_mm, self.grid.counts
+        column = np.floor((points[:, :2] - origin[:2]) / h).astype(np.int64) @ np.array([ny - 1, 1])
         order = np.argsort(column, kind="stable")
-        edges, middles = edges[order], middles[order]
+        sorted_ = points[order]
         starts = np.searchsorted(column[order], np.arange((nx - 1) * (ny - 1) + 1))
 
         def one(a: int, b: int) -> Floats:
             some = self.touching((a, b), 2 * h)
             here = starts[a * (ny - 1) : b * (ny - 1) + 1]
-            mine = middles[here[0] : here[-1]]
+            mine = sorted_[here[0] : here[-1]]
             return self.push(self.tris[some], self.reach[some], (a, b), here - here[0], mine)
 
-        push = np.concatenate(self.by_slab(one))
-        far = (push**2).sum(axis=1)
-        dips = np.flatnonzero(far)
-        dips = dips[np.argsort(far[dips], kind="stable")]
-        lift = np.zeros_like(points)
-        for end in range(2):  # the deepest dip comes last and wins
-            more = dips[(lift[edges[dips, end]] ** 2).sum(axis=1) < far[dips]]
-            lift[edges[more, end]] = push[more]
-        return lift
+        push = np.zeros_like(points)
+        push[order] = np.concatenate(self.by_slab(one))
+        return push
 
 
 def surface(
@@ -314,7 +324,7 @@ def surface(
         faces = engine.woven(cells, point, points)
         del cells, point
         if lift_sides:
-            points += engine.lift(points, faces, free)
+            engine.lift(points, faces, free)
     low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
     high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
     if swept:
