@@ -19,6 +19,7 @@ from housingdesk.features.opening import (
     Way,
     cuts,
     on_the_side,
+    reach_of,
     room_in,
     triple,
     way_out,
@@ -27,12 +28,13 @@ from housingdesk.features.records import OpeningRecord
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.finding import Finding
-from housingdesk.geometry.solid import Outline
+from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.standards.guards import first_numeral, safe_distance_mm
 
 Pattern = Literal["slots", "round holes", "hexagons"]
 SHARE = 0.7  # of the part's breadth, for a field left open
+STEP_MM = 6.0  # so much deeper than in the middle of the field the inside may be
 _HAIR_MM = 0.02
 _SIN60 = math.sqrt(3) / 2
 
@@ -87,17 +89,20 @@ class Vents(SideOpening):
         field = Outline.rectangle(place - half, place + half)
         way = way_out(site, frame, field)
         said = on_the_side(site, frame, field, way, self.name)
-        room = room_in(site, frame.body(field, way.inner_mm - 0.5, way.inner_mm))
-        behind = frame.outline(room)
         all_places = list(self._places(place, half))
-        places = [p for p in all_places if behind.covers(self._one(p))]
+        depths = self._depths(site, frame, way, all_places)
+        places = [p for p, depth in zip(all_places, depths, strict=True) if depth is not None]
         if not places:
             raise SpecError(
                 "No opening of this field lies in front of the room of the part; make the openings "
                 "smaller, or move the field."
             )
         openings = Outline.union(self._one(p) for p in places)
-        cut = frame.body(openings, way.inner_mm - _HAIR_MM, way.outer_mm + BEYOND_MM)
+        cut = Solid.union(
+            frame.body(self._one(p), depth - _HAIR_MM, way.outer_mm + BEYOND_MM)
+            for p, depth in zip(all_places, depths, strict=True)
+            if depth is not None
+        )
         at = triple(frame.at(place, way.face_mm))
         width, tall = np.ptp(openings.bounds, axis=0).tolist()
         if len(places) < len(all_places):
@@ -119,6 +124,30 @@ class Vents(SideOpening):
             findings=tuple(said),
             handles=self.knob((float(place[0]), float(place[1])), way, "the vents"),
         )
+
+    def _depths(self, site: Site, frame: Frame, way: Way, places: list[Floats]) -> list[float | None]:
+        """Return where each opening meets the room over its whole area; None where it does not.
+
+        The inside need not be level: every opening goes as deep as the wall is there.
+        """
+        if not places:
+            return []
+        far = reach_of(site)
+        every = frame.body(Outline.union(self._one(p) for p in places), -far, far)
+        wider = frame.body(Outline.union(self._one(p).grown(_HAIR_MM) for p in places), -far, far)
+        deepest = way.face_mm - way.wall_mm - max(2 * site.wall_mm, STEP_MM)
+        out: list[float | None] = [None] * len(places)
+        middles = np.array(places)
+        for piece in ((every & site.form) - room_in(site, wider)).bodies():
+            seen = frame.seen(piece.mesh().vertices)
+            if seen[:, 2].max() < way.face_mm - way.wall_mm / 2:
+                continue
+            middle = (seen[:, :2].min(axis=0) + seen[:, :2].max(axis=0)) / 2
+            number = int(np.linalg.norm(middles - middle, axis=1).argmin())
+            before = out[number]
+            depth = float(seen[:, 2].min())
+            out[number] = depth if before is None else min(before, depth)
+        return [depth if depth is not None and depth >= deepest else None for depth in out]
 
     def open_mm2(self, count: int) -> float:
         """Return the open area of so many openings, closed form."""

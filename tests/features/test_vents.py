@@ -11,6 +11,7 @@ import pytest
 from housingdesk.errors import SpecError
 from housingdesk.features.site import Shaft
 from housingdesk.features.vents import Vents
+from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
 from tests.features.slices import area_of, holes
 
@@ -75,6 +76,22 @@ def test_openings_with_no_room_behind_are_left_out_and_said() -> None:
         f"of {len(found) + int(codes['vents-left-out'].message.split()[0])} openings"
         in codes["vents-left-out"].message
     )
+
+
+def test_a_stepped_inside_is_opened_everywhere() -> None:
+    site = block_site()
+    step = Solid.box(np.array([0.0, -13.0, 14.0]), np.array([21.0, 13.0, 60.0]))
+    stepped = block_site(cavity={"lower": site.cavity["lower"] - step, "upper": site.cavity["upper"] - step})
+    before, after = halves_with(stepped), halves_with(stepped, made("round holes"))
+    count = len(holes(halves_with(site, made("round holes"))["upper"], (0, 0, 18.2), (0, 0, 1)))
+    found = holes(after["upper"], (0, 0, 18.2), (0, 0, 1))
+    # Openings across the step itself reach down beside it: 5.4 of wall is there, 2.4 elsewhere.
+    assert len(found) == count
+    for hole in found:
+        x, y, _ = (hole.min(axis=0) + hole.max(axis=0)) / 2
+        down = Solid.rod((x, y, 13.5), (x, y, 20.0), 1.49)
+        assert (after["upper"] & down).volume_mm3 == 0.0
+    assert before["upper"].volume_mm3 > after["upper"].volume_mm3
 
 
 def test_refused_in_words() -> None:
