@@ -22,7 +22,8 @@ ROOT_MM = 0.3  # a lip reaches so deep into its own half, so that both become on
 SMOOTH_MM = 3.0  # recesses of the cavity narrower than twice this are passed straight (own choice)
 STUB_MM = 5.0  # shorter pieces of a lip break off (own choice)
 MUCH = 0.5  # of the edge: a lip along less than this is said (own choice)
-SIMPLER_MM = 0.01
+SIMPLER_MM = 0.02
+COARSE_MM = 0.03
 HAIR_MM = 0.005  # rounds are drawn with chords, so that a gap is a hair less at their corners
 
 
@@ -98,7 +99,9 @@ class Lip(Feature):
         depth = self.height_mm + self.gap_mm
         form, hollow = edge_section(site, depth), site.keep_clear.simplified(SIMPLER_MM)
         if self.runs == "inside":
-            smooth = hollow.filled().grown(SMOOTH_MM).grown(-SMOOTH_MM) | hollow
+            smooth = hollow.filled().grown(SMOOTH_MM).grown(-SMOOTH_MM)
+            # Drawn coarser, and so much further out that it still covers all of the cavity.
+            smooth = smooth.simplified(COARSE_MM).grown(2 * COARSE_MM, "sharp")
             lip = (smooth.grown(width) - smooth) & form.grown(-(self.gap_mm + THIN_MM))
         else:
             lip = (form - form.grown(-width)) - hollow.grown(self.gap_mm + THIN_MM)

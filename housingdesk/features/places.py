@@ -115,7 +115,7 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
     low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.
-    return Solid.prism(grown | boss, low, high)
+    return Solid.prism((grown | boss).simplified(SIMPLER_MM), low, high)
 
 
 def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
