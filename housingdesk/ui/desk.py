@@ -341,6 +341,8 @@ class Desk(MapDesk):
         elif wait is not None:
             if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
                 self.said.emit(answer.sentence)
+                if wait.purpose in ("gaps", "relief"):  # or it would be asked for again with every change
+                    self.gaps_wanted = self.relief_wanted = False
             else:
                 self._take(wait, answer)
         self.changed.emit()

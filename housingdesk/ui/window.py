@@ -217,7 +217,9 @@ class MainWindow(QMainWindow):
     def _show_bench(self) -> None:
         desk = self.desk
         pick_faces = desk.picking_for is not None or desk.faces is not None
-        self._look = replace(self._look, pick_faces=pick_faces, dark=self._themes.dark)
+        self._look = replace(
+            self._look, pick_faces=pick_faces, gaps_on=desk.gaps_wanted, dark=self._themes.dark
+        )
         self.bench.set_picking(desk.picking)
         self._not_now.setEnabled(desk.picking)  # Esc means other things in a number, or while dragging
         self.bench_row.show_look(self._look, self._most_lift_mm())

@@ -24,30 +24,35 @@ from housingdesk.build.results import (
 )
 from housingdesk.features.feature import Feature
 from housingdesk.files.meshstore import MeshStore
+from housingdesk.geometry.clearance_map import clearance_map
 from housingdesk.geometry.frames import build_frame
 from housingdesk.geometry.patches import find_patches, smooth_neighbours
-from housingdesk.geometry.types import Floats, Mesh, Side
+from housingdesk.geometry.types import Floats, Mesh, Side, joined
 from housingdesk.jobs.messages import (
     Answer,
     Build,
     Built,
+    ClearanceMapped,
     Export,
     Exported,
     Failed,
     FindLandmarks,
     FindPatches,
+    FindRelief,
     Job,
     Landmarks,
     Loaded,
     LoadParts,
+    MapClearance,
     PatchesFound,
     Progress,
     Propose,
     Proposed,
     ProposedFeature,
     ProposeFeature,
+    ReliefFound,
 )
-from housingdesk.proof.facts import PlayFacts, ZoneFacts
+from housingdesk.proof.facts import PlayFacts, ZoneFacts, ZoneOdds
 from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec, Spec
 from housingdesk.spec.placing import part_to_assembly
@@ -67,7 +72,8 @@ class InlineClient:
 
     ``refuse`` maps a job class to the sentence it fails with; ``placed`` a feature's kind and the place
     clicked (None: none) to what is proposed there; ``said`` and ``made`` are told of features by name;
-    ``zones`` are those of a first housing, ``measured`` and ``play`` what its proof finds.
+    ``zones`` are those of a first housing, ``measured``, ``play`` and ``odds`` what its proof finds,
+    ``relief`` what is cut for going in.
     """
 
     def __init__(
@@ -88,6 +94,8 @@ class InlineClient:
         self.zones: tuple[ZoneSpec, ...] = ()
         self.measured: tuple[ZoneFacts, ...] = ()
         self.play: PlayFacts | None = None
+        self.odds: tuple[ZoneOdds, ...] = ()
+        self.relief: dict[Side, Mesh] = {}
         self.said: dict[str, tuple[Finding, ...]] = {}
         self.made: dict[str, FeatureFacts] = {}
 
@@ -142,6 +150,11 @@ class InlineClient:
             case FindLandmarks(parts):
                 low, high = self._boxes(parts)
                 return Landmarks((float(high[2] - low[2]) * 0.8,))
+            case MapClearance(spec):
+                result = self._built(generation, spec, "final", None)
+                return ClearanceMapped(clearance_map(joined(result.parts), list(result.halves.values()), 4.0))
+            case FindRelief(spec):
+                return ReliefFound(self.relief)
             case FindPatches(parts):
                 return PatchesFound({p.name: self._patches(p) for p in parts})
             case ProposeFeature(_, kind, point_mm):
@@ -199,6 +212,7 @@ class InlineClient:
             features=self.made,
             zones=self.measured if final else (),
             play=self.play if final else None,
+            odds=self.odds if final else (),
         )
 
 

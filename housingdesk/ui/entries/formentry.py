@@ -32,7 +32,7 @@ class FormEntry(QWidget):
             reason="\n".join(f"{made.TITLE}: {hint_of(made)}" for made in kinds.values()),
             name="Outside form",
         )
-        self.kind.setMaximumWidth(190)
+        self.kind.setMaximumWidth(240)
         self.kind.chosen.connect(self._choose)
         self.more = button("more", "What else can be set of this form.", self._fold, link=True)
         self.sides_note = note()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import inspect
 import re
 import types
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
@@ -46,6 +46,10 @@ class Wish:
     optional: bool = False
     choices: tuple[str, ...] = ()
 
+    def because(self, reason: str, least: float, most: float) -> Wish:
+        """Return the wish with another reason and limits."""
+        return replace(self, reason=reason, least=least, most=most)
+
     @property
     def step(self) -> float:
         """What one press of an arrow adds."""
@@ -63,7 +67,8 @@ class Wish:
     @property
     def start(self) -> float:
         """A number to begin with where the program chose until now."""
-        return min(self.most, max(self.least, 10.0 if self.unit == "mm" else 1.0))
+        usual = 10.0 if self.unit == "mm" else 1.0
+        return min(self.most, max(self.least, usual if self.most - self.least > usual else self.step))
 
 
 def wishes_of(model: type[Model], leave_out: frozenset[str] = frozenset({"kind", "on"})) -> dict[str, Wish]:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
+
 from housingdesk.geometry.types import SIDES
+from housingdesk.proof.facts import ZoneOdds
 from housingdesk.spec.edits import set_clearance, set_seal
 from housingdesk.spec.models import MAX_CLEARANCE_MM
+from housingdesk.spec.zones import BODY
 from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.entries.fits import FitChoice
 from housingdesk.ui.entries.zonelist import ZoneList
 from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import Station, note, show_note
+from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
 
 
@@ -54,6 +58,10 @@ class FitStation(Station):
         self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
         self.measured = note()
         self.add(self.measured)
+        self.chance = note()
+        self.add(self.chance)
+        self.sure = button("", "The gap with which 99 of 100 prints go in.", self._take_sure, link=True)
+        self.add(self.sure)
         self.zones = ZoneList(self.desk)
         self.add(self.zones)
         self.features = FeatureList(self.desk, "Fit")
@@ -65,6 +73,7 @@ class FitStation(Station):
         self.features.refresh()
         self.clearance.show_value(self.spec.fit.clearance_mm)
         self.preset.show_clearance(self.spec.fit.clearance_mm)
+        self._show_chance()
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result
         if result is None or result.facts is None or self.desk.stale:
@@ -80,6 +89,29 @@ class FitStation(Station):
         fit = self.spec.fit
         zones = "".join(f", {write_number(z.clearance_mm)} around the {z.name}" for z in fit.zones)
         return f"{write_number(fit.clearance_mm)} mm around the part{zones}."
+
+    def _body_odds(self) -> ZoneOdds | None:
+        result = self.desk.result
+        known = result.odds if result is not None and not self.desk.stale else ()
+        return next((o for o in known if o.zone == BODY), None)
+
+    def _show_chance(self) -> None:
+        """Show how likely the part goes in on this printer, and the clearance that makes it sure."""
+        found = self._body_odds()
+        words = f"Goes in with {100 * found.goes_in:.1f} % of prints." if found else ""
+        show_note(self.chance, words)
+        short = found is not None and self._sure_mm(found) > self.spec.fit.clearance_mm
+        self.sure.setVisible(short)
+        if found is not None and short:
+            self.sure.setText(f"Leave {write_number(self._sure_mm(found))} mm, for 99 %")
+
+    def _sure_mm(self, found: ZoneOdds) -> float:
+        return math.ceil(100 * found.sure_mm - 1e-6) / 100
+
+    def _take_sure(self) -> None:
+        found = self._body_odds()
+        if found is not None:
+            self._fill(self._sure_mm(found))
 
     def _fill(self, clearance_mm: float) -> None:
         self.desk.apply(set_clearance(clearance_mm))

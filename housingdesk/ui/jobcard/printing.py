@@ -8,6 +8,7 @@ from typing import cast
 
 from housingdesk.features.records import BillLine
 from housingdesk.jobs.messages import Pose
+from housingdesk.ui.entries.printer import PrinterEntry
 from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
@@ -39,6 +40,8 @@ class PrintStation(Station):
             self.desk.folder_asked.emit,
         )
         self.add(Sentence("W&rite them {pose} into {folder}", {"pose": self.pose, "folder": self.folder}))
+        self.printer = PrinterEntry(self.desk)
+        self.add(self.printer)
         self.written = note()
         self.add(self.written)
         self.buy = note()
@@ -46,6 +49,7 @@ class PrintStation(Station):
 
     def refresh(self) -> None:
         """Show pose, folder and the last export."""
+        self.printer.show_printer(self.spec.printer)
         self.pose.show_key(self.desk.pose)
         folder = self.desk.export_folder
         self.folder.setText(_short(folder) if folder else "Choose a folder…")

@@ -1,0 +1,188 @@
+"""The fit seen in the window: gaps, what is cut for going in, the odds, and what the printer needs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+import pytest
+import trimesh
+from PySide6.QtCore import QPoint, Qt
+from pytestqt.qtbot import QtBot
+
+from housingdesk.build.results import FeatureFacts
+from housingdesk.features.records import BillLine
+from housingdesk.jobs.messages import FindRelief, MapClearance
+from housingdesk.proof.facts import ZoneOdds
+from housingdesk.ui.jobcard.fit import FitStation
+from housingdesk.ui.jobcard.parting import PartingStation
+from housingdesk.ui.jobcard.printing import PrintStation
+from housingdesk.ui.window import MainWindow
+from housingdesk.view3d.legend import STOPS
+from housingdesk.view3d.palette import LIGHT, channels
+from housingdesk.view3d.scene import Spot
+from tests.ui.inline import InlineClient, as_mesh
+from tests.ui.test_window import settle, station, type_into, window, working
+
+pytestmark = pytest.mark.window
+__all__ = ["window", "working"]  # fixtures
+
+
+@pytest.fixture
+def gaps(working: MainWindow, qtbot: QtBot) -> Iterator[MainWindow]:
+    """The window with the map on, by its switch."""
+    switch = working.bench_row.gaps_on
+    qtbot.mouseClick(switch, Qt.MouseButton.LeftButton, pos=QPoint(6, switch.height() // 2))
+    qtbot.waitUntil(lambda: working.bench.stage.scene.legend is not None)
+    yield working
+
+
+def rgb(colour: str) -> list[int]:
+    return [round(255 * c) for c in channels(colour)]
+
+
+def test_the_part_alone_is_coloured_by_its_gap(gaps: MainWindow) -> None:
+    scene = gaps.bench.stage.scene
+    assert [item.name for item in scene.items] == ["gaps"]
+    paint = scene.items[0].paint
+    assert paint is not None
+    # A box in a box: 0.5 mm all round, and the scale ends at twice the asked.
+    assert scene.legend is not None
+    assert (scene.legend.most_mm, scene.legend.asked_mm) == (1.0, (0.5,))
+    middle = [(a + b) / 2 for a, b in zip(rgb(STOPS[4]), rgb(STOPS[5]), strict=True)]
+    assert np.abs(paint.rgb.astype(float) - middle).max() <= 1.0
+    assert scene.legend.short_colour == ""
+    assert gaps.actions_table.by_id["gaps"].isChecked()
+
+
+def test_the_gap_under_the_pointer_is_said(gaps: MainWindow) -> None:
+    gaps.bench.spot_hovered.emit(Spot("gaps", (0.0, 0.0, 10.0), (0.0, 0.0, 1.0), 0))
+    assert gaps.bench._overlay.drawing.hint is not None
+    assert gaps.bench._overlay.drawing.hint[0] == "gap 0.50 mm"
+
+
+def test_the_map_follows_the_halves_and_is_measured_only_while_looked_at(
+    gaps: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    def asked() -> int:
+        return sum(isinstance(job, MapClearance) for job in clients[0].jobs)
+
+    assert asked() == 1
+    fit = station(gaps, "Fit")
+    assert isinstance(fit, FitStation)
+    type_into(qtbot, fit.clearance, "0.8")
+    settle(gaps, qtbot)
+    qtbot.waitUntil(lambda: gaps.bench.stage.scene.legend is not None)
+    assert gaps.bench.stage.scene.legend is not None
+    assert gaps.bench.stage.scene.legend.asked_mm == (0.8,)
+    assert asked() == 2
+    qtbot.keyClick(gaps.bench.interactor, Qt.Key.Key_M)
+    assert gaps.bench.stage.scene.legend is None
+    assert {"lower", "upper", "part-0"} <= {i.name for i in gaps.bench.stage.scene.items}
+    type_into(qtbot, fit.clearance, "0.9")
+    settle(gaps, qtbot)
+    assert asked() == 2
+
+
+def test_a_map_that_cannot_be_made_is_told_and_not_asked_for_again(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    clients[0].refuse[MapClearance] = "The gaps cannot be measured on these halves; move the parting plane."
+    qtbot.keyClick(working.bench.interactor, Qt.Key.Key_M)
+    qtbot.waitUntil(lambda: "cannot be measured" in working.notice.words)
+    assert not working.bench_row.gaps_on.isChecked()
+    assert not working.desk.gaps_wanted
+
+
+def test_what_is_cut_for_going_in_is_tinted(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    clients[0].relief = {"lower": as_mesh(trimesh.creation.box(extents=(4, 4, 4)))}
+    parting = station(working, "Parting")
+    assert isinstance(parting, PartingStation)
+    assert parting.look.text() == "Show what is cut for that"
+    qtbot.mouseClick(parting.look, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: any(i.name == "relief-lower" for i in working.bench.stage.scene.items))
+    assert parting.look.text() == "Hide what is cut"
+    qtbot.mouseClick(parting.look, Qt.MouseButton.LeftButton)
+    assert not any(i.name.startswith("relief") for i in working.bench.stage.scene.items)
+    assert sum(isinstance(job, FindRelief) for job in clients[0].jobs) == 1
+
+
+def test_the_odds_offer_the_gap_that_makes_it_sure(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    def odds(clearance: float, goes_in: float) -> ZoneOdds:
+        return ZoneOdds(
+            "body", clearance, 1.0, goes_in, 0.9, goes_in, 0.9, 0.001, 1.0, 0.1, 0.2, (), sure_mm=0.6431
+        )
+
+    clients[0].odds = (odds(0.6, 0.953),)
+    fit = station(working, "Fit")
+    assert isinstance(fit, FitStation)
+    type_into(qtbot, fit.clearance, "0.6")
+    settle(working, qtbot)
+    qtbot.waitUntil(fit.sure.isVisible)
+    assert fit.chance.text() == "Goes in with 95.3 % of prints."
+    assert fit.sure.text() == "Leave 0.65 mm, for 99 %"  # rounded up, or it would be less than 99
+    clients[0].odds = (odds(0.65, 0.991),)
+    qtbot.mouseClick(fit.sure, Qt.MouseButton.LeftButton)
+    assert working.desk.spec is not None
+    assert working.desk.spec.fit.clearance_mm == 0.65
+    settle(working, qtbot)
+    assert not fit.sure.isVisible()
+
+
+def test_the_printer_is_said_and_its_own_figures_typed(working: MainWindow, qtbot: QtBot) -> None:
+    station_print = station(working, "Print")
+    assert isinstance(station_print, PrintStation)
+    printer = station_print.printer
+    assert working.desk.spec is not None
+    assert (printer.process.key, printer.material.key) == ("filament", "PLA")
+    printer.process.setFocus()
+    qtbot.keyClick(printer.process, Qt.Key.Key_Down)
+    assert working.desk.spec.printer.process == "resin"
+    qtbot.mouseClick(printer.more, Qt.MouseButton.LeftButton)
+    holes = printer.measured["hole_correction_mm"]
+    assert holes.choice is not None
+    assert holes.choice.currentText() == "as usual"
+    holes.choice.setFocus()
+    qtbot.keyClick(holes.choice, Qt.Key.Key_Down)
+    type_into(qtbot, holes.number, "0.23")
+    assert working.desk.spec.printer.hole_correction_mm == 0.23
+    assert working.desk.spec.printer.spread_mm is None
+    # With the process the fits change: resin sliding is 0.15 (the program's own, check-values.md section 4).
+    fit = station(working, "Fit")
+    assert isinstance(fit, FitStation)
+    assert [fit.preset.itemText(i) for i in range(5)][3] == "sliding, 0.15"
+
+
+def test_what_has_to_be_bought_is_listed(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    printing = station(working, "Print")
+    assert isinstance(printing, PrintStation)
+    assert not printing.buy.isVisible()
+    four = FeatureFacts(bill=(BillLine(4, "cap screw M3 x 20", "ISO 4762", "closing"),))
+    clients[0].made = {"Screws": four, "Screws 2": four, "Gland": FeatureFacts(bill=(BillLine(1, "gland"),))}
+    working.desk.undo()
+    fit = station(working, "Fit")
+    assert isinstance(fit, FitStation)
+    type_into(qtbot, fit.clearance, "0.7")
+    settle(working, qtbot)
+    station(working, "Print")
+    assert printing.buy.text() == ("To buy, also in parts.csv:\n8 × cap screw M3 x 20, ISO 4762\n1 × gland")
+
+
+def test_less_than_asked_has_a_colour_of_its_own() -> None:
+    from housingdesk.view3d.legend import gap_legend, gap_paint
+
+    gap, asked = np.array([0.0, 0.5, 0.48, 0.7, np.nan, 3.0]), np.array([0.5, 0.5, 0.5, 1.0, 0.5, 1.0])
+    legend = gap_legend(gap, asked, LIGHT)
+    assert (legend.most_mm, legend.asked_mm) == (2.0, (0.5, 1.0))
+    got = gap_paint(gap, asked, legend, LIGHT).rgb.tolist()
+    short, open_air = rgb(legend.short_colour), rgb(legend.open_colour)
+    assert [g == short for g in got] == [True, False, True, True, False, False]
+    assert got[4] == open_air
+    assert got[5] == rgb(STOPS[-1])
+    assert got[1] not in (short, open_air)
