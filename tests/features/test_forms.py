@@ -341,3 +341,12 @@ def test_floor_and_roof_have_their_own_thickness(kind: str) -> None:
         )
         thick = np.abs(hits[:, 2] - mesh.vertices[level][which, 2])
         assert thick.min() >= asked - 0.013
+
+
+@pytest.mark.parametrize("kind", ["block", "rounded", "outline", "round"])
+def test_a_thin_sheet_that_stands_upright_is_enclosed(kind: str) -> None:
+    sheet = trimesh.Trimesh([[-20, 0, 0], [20, 0, 0], [20, 0, 15], [-20, 0, 15]], [[0, 1, 2], [0, 2, 3]])
+    form = kinds()[kind]().build(ground(sheet)).lower
+    points = np.array([[x, y, 7.0] for x in (-21, 21) for y in (-1, 1)])  # corners of its room
+    tools = Solid.union(Solid.ball(p, W - 0.02) for p in points)
+    assert (tools - form).volume_mm3 < 0.5

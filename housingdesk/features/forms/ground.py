@@ -13,6 +13,7 @@ from housingdesk.geometry.types import SIDES, Floats, Side
 
 HAIR_MM = 0.005  # more than asked, so that no rounding on the way to a file makes a wall less
 OVER_MM = 0.05  # what a cavity may be larger than its room on rounds, where the form follows it
+_REACHED_MM = 0.02
 _FAR_MM = 1e4
 
 
@@ -47,6 +48,10 @@ class Ground:
         amounts = np.unique(np.round(self.reach, 6))
         grown = [Outline.shadow(self.tris[np.isclose(self.reach, r)]).grown(float(r)) for r in amounts]
         whole = Outline.union(g for g in grown if not g.is_empty)
+        room = self.room_mm[:, :2]
+        if whole.is_empty or np.abs(whole.bounds - room).max() > _REACHED_MM:
+            # Sheets without thickness that stand upright cast no shadow: the whole box then, to be safe.
+            whole = Outline.rectangle(*room)
         return whole.grown(self.seal_mm / 2).grown(-self.seal_mm / 2).filled()
 
     @cached_property
