@@ -111,7 +111,8 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     local = form & boss.grown(2.5 * root_mm)
     if local.is_empty:
         return None
-    # Closing by a disc rounds the inner corners.
+    # Closing by a disc rounds the inner corners.  A hair more, for the border is drawn coarser at the end.
+    boss = boss.grown(SIMPLER_MM)
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
     low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.
