@@ -7,7 +7,6 @@ Elsewhere it is pushed in from inside, against one shoulder.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -16,6 +15,15 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.behind import part_within
+from housingdesk.features.carried import (
+    AXIAL_PLAY_MM,
+    SHOULDER_MM,
+    Carried,
+    ball_bearing,
+    plain_bush,
+    rings,
+    seat_steps,
+)
 from housingdesk.features.feature import Feature
 from housingdesk.features.opening import BEYOND_MM, Frame, adds, cuts, reach_of, room_in, span, triple
 from housingdesk.features.records import BillLine, Joint, OpeningRecord
@@ -25,101 +33,12 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.frames import rotation_to
 from housingdesk.geometry.solid import Outline, Solid
-from housingdesk.standards.bearings import bearing_for, bearings, bush_for
 from housingdesk.standards.fits import fit_preset
 
-SHOULDER_MM = 1.6  # thickness of the shoulders, four lines of a 0.4 mm nozzle (own choice)
-RING_SHARE = 0.2  # of D - d: so wide a shoulder may touch the outer ring alone; common practice, no source
-AXIAL_PLAY_MM = 0.2  # in all, so that the halves close over the bearing; common practice, no source
 ON_PLANE_MM = 0.05
 LEVEL = 1e-3
 _HAIR_MM = 0.02
 _UP = np.array([0.0, 0.0, 1.0])
-
-
-@dataclass(frozen=True, slots=True)
-class Carried:
-    """What is put into a seat: steps of (length along the shaft, outside diameter), from inside out.
-
-    Attributes
-    ----------
-    free_mm : diameter of what turns with the shaft, which no shoulder may touch.
-    """
-
-    what: str
-    standard: str
-    bore_mm: float
-    steps: tuple[tuple[float, float], ...]
-    free_mm: float
-    from_memory: bool
-
-    @property
-    def length_mm(self) -> float:
-        """Length along the shaft."""
-        return sum(length for length, _ in self.steps)
-
-    @property
-    def widest_mm(self) -> float:
-        """Greatest diameter."""
-        return max(diameter for _, diameter in self.steps)
-
-
-def ball_bearing(designation: str, shaft_mm: float) -> Carried:
-    """Return a ball bearing by its designation, or the smallest that fits the shaft.
-
-    Raises
-    ------
-    SpecError : none of that name, or none for that shaft.
-    """
-    table = bearings()
-    if designation:
-        found = table.get(designation)
-        if found is None:
-            raise SpecError(
-                f"There is no bearing '{designation}' in the table; choose one of {', '.join(table)}."
-            )
-    else:
-        fitting = bearing_for(shaft_mm, 0.1)
-        if not fitting:
-            bores = sorted({f"{b.bore_mm:g}" for b in table.values()}, key=float)
-            raise SpecError(
-                f"No bearing of the table fits a shaft of {shaft_mm:.2f} mm; there are bores of "
-                f"{', '.join(bores)} mm."
-            )
-        found = fitting[0]
-    free = found.outside_mm - RING_SHARE * (found.outside_mm - found.bore_mm)
-    return Carried(
-        f"ball bearing {found.name}",
-        "ISO 15",
-        found.bore_mm,
-        ((found.width_mm, found.outside_mm),),
-        free,
-        found.source("outside_mm").from_memory,
-    )
-
-
-def plain_bush(shaft_mm: float) -> Carried:
-    """Return the plain bush with a shoulder for a shaft.
-
-    Raises
-    ------
-    SpecError : none for that shaft.
-    """
-    found = bush_for(shaft_mm, 0.1)
-    if found is None:
-        raise SpecError(
-            f"No bush of the table fits a shaft of {shaft_mm:.2f} mm; take a ball bearing or a plain hole."
-        )
-    rest = found.length_mm - found.shoulder_thick_mm
-    return Carried(
-        f"plain bush {found.bore_mm:g} x {found.outside_mm:g} x {found.length_mm:g} with shoulder "
-        f"{found.shoulder_mm:g}",
-        "ISO 2795",
-        found.bore_mm,
-        ((found.shoulder_thick_mm, found.shoulder_mm), (rest, found.outside_mm)),
-        found.bore_mm,
-        True,
-    )
 
 
 class ShaftSeat(Feature):
@@ -168,7 +87,9 @@ class ShaftSeat(Feature):
         laid = abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM
         inner, face = wall_around(site, shaft, frame)
         hole = shaft.diameter_mm + 2 * shaft.clearance_mm
-        steps = _steps(carried, hole, fit_preset("filament", "snug").clearance_mm, site.hole_extra_mm, laid)
+        steps = seat_steps(
+            carried, hole, fit_preset("filament", "snug").clearance_mm, site.hole_extra_mm, laid
+        )
         end = max(face, inner + sum(length for length, _ in steps))
         beside = self._room_beside(site, shaft, carried)
         cut = self._cut(frame, steps, inner, end)
@@ -177,7 +98,7 @@ class ShaftSeat(Feature):
             cut = cut | Solid.rod(back, frame.point(0, 0, inner), steps[0][1] / 2, outside=True)
         boss = self._boss(site, shaft, frame, carried, inner, face, end, laid)
         starts = inner + (SHOULDER_MM if laid else 0.0)
-        bodies = _bodies(frame, carried, starts + (AXIAL_PLAY_MM / 2 if laid else 0.0))
+        bodies = rings(frame, carried, starts + (AXIAL_PLAY_MM / 2 if laid else 0.0))
         mouth = triple(frame.point(0, 0, end))
         ring = Solid.rod(frame.point(0, 0, starts), frame.point(0, 0, end), carried.widest_mm / 2 + beside)
         return Work(
@@ -359,36 +280,6 @@ def wall_around(site: Site, shaft: Shaft, frame: Frame) -> tuple[float, float]:
     if not walls:
         raise SpecError(f"The shaft of {shaft.zone} meets no wall that could carry a bearing.")
     return max(walls, key=lambda wall: wall[1])
-
-
-def _steps(
-    carried: Carried, hole_mm: float, fit_mm: float, extra_mm: float, laid: bool
-) -> list[tuple[float, float]]:
-    """Return the seat's (length, diameter) from inside out, shoulders and plays included."""
-    shoulder = max(carried.free_mm, hole_mm)
-    if shoulder > carried.steps[0][1] - 0.8:
-        raise SpecError(
-            f"The shaft's hole of {hole_mm:.1f} mm leaves no shoulder for the {carried.what}; give the "
-            "shaft less clearance."
-        )
-    grown = [[length, diameter + 2 * fit_mm + extra_mm] for length, diameter in carried.steps]
-    grown[0][0] += AXIAL_PLAY_MM
-    steps = [(length, diameter) for length, diameter in grown]
-    inside = [(SHOULDER_MM, shoulder)] if laid else []
-    # A bush is caught by its own shoulder, both ways.
-    outside = [(SHOULDER_MM, shoulder)] if len(steps) == 1 else []
-    return [*inside, *steps, *outside]
-
-
-def _bodies(frame: Frame, carried: Carried, start_mm: float) -> list[Solid]:
-    """Return the bearing as rings, as it lies in its seat."""
-    out, at = [], start_mm
-    for length, diameter in carried.steps:
-        start, end = frame.point(0, 0, at), frame.point(0, 0, at + length)
-        ring = Solid.rod(start, end, diameter / 2)
-        out.append(ring - Solid.rod(start - frame.out, end + frame.out, carried.bore_mm / 2, outside=True))
-        at += length
-    return out
 
 
 def _counted(lines: list[BillLine]) -> tuple[BillLine, ...]:

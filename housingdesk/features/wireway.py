@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Annotated, Literal, Self
 
 import numpy as np
 from pydantic import Field
 
-from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.opening import (
     BEYOND_MM,
@@ -19,14 +17,11 @@ from housingdesk.features.opening import (
     adds,
     cuts,
     face_of,
-    reach_of,
-    room_in,
-    span,
     triple,
-    way_out,
 )
 from housingdesk.features.records import OpeningRecord, Point
 from housingdesk.features.site import Site
+from housingdesk.features.wirecourse import Course, course_of, nearest_room, straight_way
 from housingdesk.features.wirehold import humps, material_around
 from housingdesk.features.wirepath import WEAVE_DEG, Section, mouth, ribbon, swept, weave, weave_length_mm
 from housingdesk.features.work import Handle, Work
@@ -41,22 +36,6 @@ Point2 = tuple[Annotated[float, Field(ge=-500, le=500)], Annotated[float, Field(
 FRICTION = 0.3  # of a plastic sheath on printed plastic, from memory
 _UP = np.array([0.0, 0.0, 1.0])
 _HAIR_MM = 0.02
-
-
-@dataclass(frozen=True, eq=False)
-class Course:
-    """Where a wireway runs.
-
-    Attributes
-    ----------
-    points_mm : (n, 2) middle line from inside the cavity to its mouth.
-    frame : origin in the middle of the mouth, ``out`` along the last piece.
-    straight_mm : how much of the last piece runs in material.
-    """
-
-    points_mm: Floats
-    frame: Frame
-    straight_mm: float
 
 
 class Wireway(Feature):
@@ -177,63 +156,18 @@ class Wireway(Feature):
     # --- where it runs ------------------------------------------------------------------------------
 
     def course(self, site: Site) -> Course:
-        """Return where the channel runs, from inside the cavity to the outer face."""
+        """Return where the channel runs, from inside the cavity to the outer face.
+
+        Raises
+        ------
+        SpecError : it does not begin at the room of the part, or its last piece meets no outer face.
+        """
         drawn = np.array(self.points_mm, float).reshape(-1, 2)
         if len(drawn) < 2 or not (np.linalg.norm(np.diff(drawn, axis=0), axis=1) > 1e-3).all():
-            drawn = self._straight(site)
-        start, heading = drawn[0], _unit(drawn[1] - drawn[0])
-        inside = self._first_inside(site, start, -heading)
-        last = _unit(drawn[-1] - drawn[-2])
-        frame = _level_frame(np.append(drawn[-2], site.parting_z_mm), last)
-        face = self._face_mm(site, frame)
-        end = frame.point(0, 0, face)
-        # What the last piece has of material: beyond the last bend, or from the cavity on.
-        bent = len(drawn) > 2
-        straight = face - self.width_mm / 2 if bent else float(np.linalg.norm(end[:2] - inside)) - _HAIR_MM
-        points = np.vstack([inside - heading * self.width_mm / 2, drawn[1:-1], end[:2]])
-        return Course(points, Frame(frame.u, frame.v, frame.out, end), straight)
-
-    def _straight(self, site: Site) -> Floats:
-        """Return a way straight through the side, (2, 2), beginning in the room."""
-        frame = FRAMES[self.side]
-        z = site.parting_z_mm
-        across = self._nearest(site) if self.across_mm is None else self.across_mm
-        level = Frame(frame.u, frame.v, frame.out, across * frame.u + z * _UP)
-        r = self.width_mm / 2
-        section = Outline.circle((0, 0), r) if self.shape == "round" else Outline.rectangle((-r, -r), (r, r))
-        way = way_out(site, level, section)
-        return np.array([level.point(0, 0, way.inner_mm - _HAIR_MM)[:2], level.point(0, 0, way.face_mm)[:2]])
-
-    def _nearest(self, site: Site) -> float:
-        """Return where along the side the room for the part comes nearest, as near the middle as can be."""
-        frame = FRAMES[self.side]
-        outline = site.cavity["lower"].section_at(site.parting_z_mm) & site.form.section_at(site.parting_z_mm)
-        rows = [np.column_stack([loop, np.zeros(len(loop))]) for loop in outline.loops]
-        if not rows:
-            raise SpecError("The parting plane meets no room of the part; move the plane into the part.")
-        seen = frame.seen(np.vstack(rows))
-        near = seen[:, 2] > seen[:, 2].max() - 0.3
-        low, high = float(seen[near, 0].min()), float(seen[near, 0].max())
-        inset = min(self.width_mm / 2 + self.mouth_mm, (high - low) / 2)
-        return float(np.clip(0.0, low + inset, high - inset))
-
-    def _first_inside(self, site: Site, start: Floats, back: Floats) -> Floats:
-        """Return (2,) the first place of the room on the way back from the way's first point."""
-        frame = _level_frame(np.append(start, site.parting_z_mm), back)
-        far = reach_of(site)
-        ray = frame.body(Outline.circle((0, 0), 0.05), -_HAIR_MM, far)
-        room = room_in(site, ray)
-        if room.is_empty:
-            raise SpecError("The wireway does not begin at the room of the part; move its first point there.")
-        first = min(span(piece, frame)[0] for piece in room.bodies())
-        return np.asarray(start + max(first, 0.0) * back)
-
-    def _face_mm(self, site: Site, frame: Frame) -> float:
-        """Return how far along the last piece the outer face is."""
-        ray = frame.body(Outline.circle((0, 0), 0.05), 0.0, reach_of(site)) & site.form
-        if ray.is_empty:
-            raise SpecError("The wireway's last piece lies outside the housing; move its corners inside.")
-        return span(ray, frame)[1]
+            inset = self.width_mm / 2 + self.mouth_mm
+            across = nearest_room(site, self.side, inset) if self.across_mm is None else self.across_mm
+            drawn = straight_way(site, self.side, across, self.width_mm, self.shape)
+        return course_of(site, drawn, self.width_mm)
 
     # --- its hold -----------------------------------------------------------------------------------
 
@@ -382,13 +316,3 @@ class Wireway(Feature):
             side = min(gaps, key=lambda f: gaps[f])
         across = float(FRAMES[side].seen(point_mm)[0])
         return cls.model_validate({"side": side, "across_mm": round(across, 2)})
-
-
-def _unit(v: Floats) -> Floats:
-    return np.asarray(v / np.linalg.norm(v))
-
-
-def _level_frame(origin_mm: Floats, heading: Floats) -> Frame:
-    """Return a frame on the parting plane that looks along (2,) ``heading``."""
-    out = np.array([heading[0], heading[1], 0.0])
-    return Frame(np.array([-heading[1], heading[0], 0.0]), _UP, out, origin_mm)

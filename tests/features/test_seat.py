@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from housingdesk.errors import SpecError
-from housingdesk.features.seat import ShaftSeat, ball_bearing, plain_bush
+from housingdesk.features.carried import ball_bearing, plain_bush
+from housingdesk.features.seat import ShaftSeat
 from housingdesk.features.site import Shaft, Site
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
