@@ -97,7 +97,7 @@ def ear(site: Site, place: Place, radius_mm: float) -> Solid | None:
 
 
 def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
-    """Return the body that a boss needs beyond the outside form; None where it needs none.
+    """Return the body that a boss needs beyond the outside form; None where it needs none or is too far.
 
     It reaches as high and as low as the form beside it, so that both halves print without supports.
 
@@ -115,8 +115,11 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     boss = boss.grown(SIMPLER_MM)
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
     low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
+    area = (grown | boss).simplified(SIMPLER_MM)
+    if not all(piece.touches(form) for piece in area.pieces()):
+        return None
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.
-    return Solid.prism((grown | boss).simplified(SIMPLER_MM), low, high)
+    return Solid.prism(area, low, high)
 
 
 def column(form: Solid, disc: Outline) -> tuple[float, float] | None:

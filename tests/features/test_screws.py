@@ -380,3 +380,18 @@ def test_the_hold_that_fits_is_taken() -> None:
     # Height of the lower half: 3.9 mm is too low for a nut with 1.8 mm over it, 5.4 mm for an insert of 4 mm
     # with 1 mm of hole and the wall below it, 9.4 mm is enough.
     assert kinds_by_height == {0.5: "through", 2.0: "nut", 6.0: "insert"}
+
+
+def test_a_screw_dragged_off_the_housing_is_told_and_leaves_no_loose_piece() -> None:
+    site = block_site(room_mm=14.0)
+    edge = site.outer_mm[1, 0]
+    for out, kept in ((2.0, 4), (30.0, 3)):
+        places = ((edge + out, 0.0), (30.0, 20.0), (-30.0, 20.0), (-30.0, -20.0))
+        feature = Screws(name="S", places_mm=places)
+        works = build_features((feature,), site)
+        assert len(works.made["S"].fasteners) == kept
+        assert [f.severity for f in works.findings if f.code == "screw-place"] == ["fail"] * (4 - kept)
+        assert all(len(half.bodies()) == 1 for half in halves_with(site, feature).values())
+    for out in np.arange(4.0, 20.0, 2.0).tolist():
+        halves = halves_with(site, Screws(name="S", places_mm=((edge + out, 0.0), (30.0, 20.0)), count=2))
+        assert all(len(half.bodies()) == 1 for half in halves.values())
