@@ -22,6 +22,7 @@ from housingdesk.features.plate import (
     hole_mm,
     lug,
     mounted,
+    overhead,
     spot,
     upright_sides,
 )
@@ -76,7 +77,7 @@ class Ears(FloorMount):
         diameter, head = hole_mm(site, self.size), head_mm(self.size)
         radius = max(diameter / 2 + RIM_MM, head / 2)
         away = head / 2 + HEAD_ROOM_MM
-        above = site.form.silhouette()
+        above = overhead(site, thick)
         ears, holes, handles = [], [], []
         for side in upright_sides(self.sides):
             frame = frame_of(side)
@@ -85,7 +86,7 @@ class Ears(FloorMount):
             longest = max(0.0, abs(ends[1] - ends[0]) - 2 * (radius + stretch))
             span = longest if self.span_mm is None else self.span_mm
             for along in along_side(self.along_mm, span, self.count):
-                out = edge_mm(above, frame, along) + away
+                out = edge_mm(above, frame, along, head / 2 + stretch) + away
                 root = edge_mm(outline, frame, along) - radius - site.wall_mm
                 shift = stretch * frame.u[:2]
                 middle, inner = spot(frame, along, out), spot(frame, along, root)

@@ -18,6 +18,7 @@ from housingdesk.features.plate import (
     head_mm,
     hole_mm,
     mounted,
+    overhead,
 )
 from housingdesk.features.records import BillLine
 from housingdesk.features.site import Site
@@ -66,7 +67,8 @@ class Flange(FloorMount):
                 f"A flange of {reach:g} mm has no room for screws {self.size}; let it stand out by "
                 f"{least:.1f} mm."
             )
-        outline = (foot(site, self.thick_mm(site)) | site.form.silhouette()).hull()
+        thick = self.thick_mm(site)
+        outline = (foot(site, thick) | overhead(site, thick)).hull()
         holes = [
             Hole(Outline.circle(place, diameter / 2, outside=True), head)
             for place in _pattern(outline.grown(out, "sharp"), int(self.count))

@@ -21,6 +21,7 @@ from housingdesk.features.plate import (
     frame_of,
     lug,
     mounted,
+    overhead,
     spot,
     upright_sides,
 )
@@ -106,11 +107,12 @@ class Keyholes(FloorMount):
     def _in_lugs(self, site: Site) -> Work:
         frame = frame_of(self.side)
         thick = self.thick_mm(site)
-        outline, above = foot(site, thick), site.form.silhouette()
+        outline, above = foot(site, thick), overhead(site, thick)
         radius = self._head_mm / 2 + RIM_MM
         lugs, holes, handles = [], [], []
         for along in self._places(outline, radius):
-            out = edge_mm(above, frame, along) + self._head_mm / 2 + HEAD_ROOM_MM
+            half = self._head_mm / 2
+            out = edge_mm(above, frame, along, half) + half + HEAD_ROOM_MM
             low, up = spot(frame, along, out), frame.out[:2]
             lugs.append(
                 lug(

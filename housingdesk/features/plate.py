@@ -83,8 +83,20 @@ def foot(site: Site, thick_mm: float) -> Outline:
     return (low | high).simplified(0.005)
 
 
-def edge_mm(outline: Outline, frame: Frame, along_mm: float) -> float:
-    """Return how far out an outline reaches on one side, at a place along that side, mm.
+def standing(site: Site, above_mm: float) -> list[Solid]:
+    """Return what other features have added that reaches above a height (ears, a wireway's hold)."""
+    bodies = [s for work in site.done.values() for group in work.add.values() for s in group]
+    return [s for s in bodies if not s.is_empty and s.bounds[1, 2] > above_mm + 0.1]
+
+
+def overhead(site: Site, thick_mm: float) -> Outline:
+    """Return the area over a plate where no screwdriver comes down: the housing and what stands out of it."""
+    added = standing(site, site.base_z_mm("lower") + thick_mm)
+    return Outline.union([site.form.silhouette(), *(s.silhouette() for s in added)]).simplified(0.005)
+
+
+def edge_mm(outline: Outline, frame: Frame, along_mm: float, half_mm: float = 0.05) -> float:
+    """Return how far out an outline reaches on one side, within ``half_mm`` of a place along it, mm.
 
     Raises
     ------
@@ -92,9 +104,9 @@ def edge_mm(outline: Outline, frame: Frame, along_mm: float) -> float:
     """
     (x0, y0), (x1, y1) = (outline.bounds + np.array([[-1.0], [1.0]])).tolist()
     strip = (
-        Outline.rectangle((along_mm - 0.05, y0), (along_mm + 0.05, y1))
+        Outline.rectangle((along_mm - half_mm, y0), (along_mm + half_mm, y1))
         if abs(frame.out[1]) > 0.5
-        else Outline.rectangle((x0, along_mm - 0.05), (x1, along_mm + 0.05))
+        else Outline.rectangle((x0, along_mm - half_mm), (x1, along_mm + half_mm))
     )
     shared = outline & strip
     if shared.is_empty:
@@ -146,7 +158,7 @@ def mounted(
     SpecError : a hole lies under the housing, where no screw goes in.
     """
     floor, thick = site.base_z_mm("lower"), feature.thick_mm(site)
-    above = site.form.silhouette()
+    above = overhead(site, thick)
     top = site.base_z_mm("upper")
     cut, keep, needs, records = [], [], [], []
     for number, hole in enumerate(holes, 1):
@@ -175,7 +187,7 @@ def mounted(
                 Finding(
                     "mount-head",
                     "caution",
-                    f"The head or washer of {feature.name} {number} does not clear the wall.",
+                    f"The head or washer of {feature.name} {number} does not clear what stands beside it.",
                     "Move the hole outwards, or use a smaller screw.",
                     (x, y, floor + thick),
                 ),

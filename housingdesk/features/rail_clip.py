@@ -11,7 +11,7 @@ from pydantic import Field
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.opening import FRAMES, Frame, face_of, triple
-from housingdesk.features.plate import Upright, frame_of
+from housingdesk.features.plate import Upright, frame_of, standing
 from housingdesk.features.records import Joint
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
@@ -144,6 +144,14 @@ class RailClip(Feature):
         far = max(50.0, float(np.ptp(site.outer_mm[:, 2])))
         rail_body = Outline.rectangle((-half, seat), (half, seat + rail.height_mm))
         rail_way = Solid.prism(rail_body, floor - far, floor + 2 * far).moved(turn)
+        sway = Outline.rectangle((-half - POST_MM - TAB_MM, 0.05), (root[0], seat))
+        moving = Solid.prism(sway, floor, floor + wide).moved(turn)
+        for body in standing(site, floor):
+            if (body & (rail_way | moving)).volume_mm3 > 0.1:
+                raise SpecError(
+                    "Something on this side stands where the rail or the clip's spring goes; move one of "
+                    "them."
+                )
         return Work(
             add={"lower": (clip,)},
             needs=(clip,),

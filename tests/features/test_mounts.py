@@ -7,11 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from housingdesk.build.works import build_features
 from housingdesk.errors import SpecError
 from housingdesk.features.ears import Ears
 from housingdesk.features.flange import Flange
 from housingdesk.features.keyholes import Keyholes
 from housingdesk.features.mount_plate import MountPlate, read_points
+from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
 from tests.features.slices import area_of, as_trimesh, holes, loops, round_of
@@ -153,6 +155,22 @@ def test_a_plate_has_the_drawings_holes() -> None:
 def test_a_drawing_that_cannot_be_read_is_said(text: str) -> None:
     with pytest.raises(SpecError, match=r"^[A-Z][^\n]*\.$"):
         read_points(text)
+
+
+@pytest.mark.parametrize(
+    "mount", [Ears(name="m"), Keyholes(name="m", count=1, side="right"), Flange(name="m")]
+)
+def test_screws_come_down_beside_what_else_stands_out(mount: Any) -> None:
+    # A wireway's labyrinth stands out of the right side, above the plate.
+    site = block_site()
+    wire = Wireway(name="wire", side="right", relief="labyrinth", wire_mm=2.0)
+    halves = halves_with(site, wire, mount)
+    built = build_features((wire, mount), site)
+    assert [f.code for f in built.findings if f.severity == "fail"] == []
+    assert len(built.made) == 2
+    for column in built.made["m"].keep_out:
+        for half in halves.values():
+            assert (half & column).volume_mm3 < 1e-6
 
 
 def test_refused_or_warned_in_words() -> None:

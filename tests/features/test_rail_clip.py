@@ -8,9 +8,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from housingdesk.build.works import build_features
 from housingdesk.errors import SpecError
 from housingdesk.features.opening import FRAMES
 from housingdesk.features.rail_clip import RailClip, Spring
+from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.standards.plastics import plastics
 from housingdesk.standards.rails import rails
@@ -132,3 +134,15 @@ def test_refused_in_words_and_proposed_where_the_root_stands() -> None:
     first = RailClip.proposed(narrow)
     assert first is not None
     assert len(halves_with(narrow, first.model_copy(update={"name": "c"}))["lower"].bodies()) == 1
+
+
+def test_it_does_not_run_into_a_wireway_on_its_side() -> None:
+    site = block_site(**ROOM)
+    wire = Wireway(name="wire", side="back", relief="labyrinth", wire_mm=2.0)
+    built = build_features((wire, RailClip(name="clip")), site)
+    # The labyrinth lies within the thick wall here, so nothing stands out and the clip has its place.
+    assert set(built.made) == {"wire", "clip"}
+    thin = block_site(room_mm=2.0)
+    blocked = build_features((Wireway(name="wire", relief="labyrinth"), RailClip(name="clip")), thin)
+    assert "clip" not in blocked.made
+    assert any("stands where the rail" in f.message for f in blocked.findings)
