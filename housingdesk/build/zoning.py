@@ -115,7 +115,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
         if missing:
             lost.append(
                 f"{missing} of {len(wanted.patches)} faces of the zone '{wanted.name}' are not on "
-                f"{wanted.part} any more"
+                f"{wanted.part} any more; pick them afresh at station Fit, or remove the zone."
             )
     clearances = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
     reach: Floats = clearances[zone + 1]

@@ -79,7 +79,7 @@ def changed(model: M, **changes: Any) -> M:
     try:
         return type(model)(**{**dict(model), **changes})
     except ValidationError as error:
-        raise SpecError(sentence_of(error)) from error
+        raise SpecError(sentence_of(error, type(model))) from error
 
 
 # --- parting, fit, shell ----------------------------------------------------------------------------

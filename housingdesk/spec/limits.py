@@ -17,17 +17,21 @@ _UNITS = {"mm": "mm", "deg": "degrees", "mm2": "mm²", "mm3": "mm³"}
 _NUMBER = {"greater_than", "greater_than_equal", "less_than", "less_than_equal", "finite_number"}
 
 
-def sentence_of(error: ValidationError) -> str:
+def sentence_of(error: ValidationError, model: type[BaseModel] | None = None) -> str:
     """Return one plain sentence for the first thing that pydantic refused.
 
     The sentence names the thing, its limits and its unit, for example "The wall must be between 0.4 and
-    50 mm."  Models are found by the error's title, which is the class name.
+    50 mm."
+
+    Parameters
+    ----------
+    model : which was refused; else it is found by the error's title, which is the class name, and the field.
     """
     first = error.errors(include_url=False, include_input=False)[0]
     kind, loc = first["type"], first["loc"]
     if kind == "value_error":
         return _sentence(str(first["ctx"]["error"]))
-    field = _field_at(_model_named(error.title), loc)
+    field = _field_at(model or _model_named(error.title, loc), loc)
     thing = f"The {_words_of(loc, field)}"
     if kind == "missing":
         return f"{thing} is missing."
@@ -63,10 +67,10 @@ def _all_models(base: type[BaseModel] = BaseModel) -> Iterator[type[BaseModel]]:
         yield from _all_models(child)
 
 
-def _model_named(name: str) -> type[BaseModel] | None:
-    """Find a model of this program by its class name."""
-    ours = (m for m in _all_models() if m.__module__.startswith("housingdesk."))
-    return next((m for m in ours if m.__name__ == name), None)
+def _model_named(name: str, loc: tuple[int | str, ...]) -> type[BaseModel] | None:
+    """Find a model of this program by its class name; of several, one that has the field."""
+    ours = [m for m in _all_models() if m.__module__.startswith("housingdesk.") and m.__name__ == name]
+    return next((m for m in ours if loc and loc[0] in m.model_fields), ours[0] if ours else None)
 
 
 def _field_at(model: type[BaseModel] | None, loc: tuple[int | str, ...]) -> FieldInfo | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Mapping
 from pathlib import Path
 
+import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from housingdesk.build.results import BuildResult, PartPatches, PlaneProposal
@@ -54,6 +55,7 @@ class DeskState(QObject):
         self._proof: BuildResult | None = None
         self._height: tuple[object, float] = (None, 0.0)
         self._bare: tuple[object, tuple[Mesh, ...]] = (None, ())
+        self._live: tuple[object, tuple[Mesh, ...]] = (None, ())
         self._landmarks: tuple[object, tuple[float, ...]] = (None, ())
         self._snaps: tuple[PlaneProposal, ...] = ()
         self.proposals: tuple[PlaneProposal, ...] = ()
@@ -192,6 +194,24 @@ class DeskState(QObject):
         if self._bare[0] != self._lying:
             self._bare = (self._lying, lying_parts(spec, self.meshes))
         return self._bare[1]
+
+    @property
+    def live_parts(self) -> tuple[Mesh, ...]:
+        """The parts as they are wanted now, among halves that were made for them as they were.
+
+        None where that is the same, where it cannot be shown at once, or where other parts lie there.
+        """
+        spec, result = self.spec, self.result
+        if spec is None or result is None or spec.parting.pull != result.spec.parting.pull:
+            return ()
+        before = result.spec.parts
+        if spec.parts == before or [p.name for p in spec.parts] != [p.name for p in before]:
+            return ()
+        key = (spec.parts, result.assembly_to_build)
+        if self._live[0] != key:
+            frame = np.reshape(result.assembly_to_build, (4, 4))
+            self._live = (key, lying_parts(spec, self.meshes, frame))
+        return self._live[1]
 
     @property
     def snap_heights_mm(self) -> tuple[float, ...]:

@@ -137,14 +137,20 @@ class Sentence(QWidget):
         self.setSizePolicy(policy)
         tokens = re.findall(r"\{\w+\}[.,;:)]*|[^\s{}]+", template)
         named = [re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token) for token in tokens]
+        led = None  # a single letter, which stays on the line of the field that follows
         for index, (token, match) in enumerate(zip(tokens, named, strict=True)):
             if match:
-                layout.addWidget(_with_mark(fields[match[1]], match[2]))
+                layout.addWidget(_with_mark(fields[match[1]], match[2], led))
+                led = None
                 continue
             # A word with an Alt key belongs to the next field, wherever that is; others to one beside them.
             reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]
             following = next((m for m in reach if m), None)
-            layout.addWidget(_word(token, fields[following[1]] if following else None))
+            word = _word(token, fields[following[1]] if following else None)
+            if len(token) == 1 and following is named[min(index + 1, len(named) - 1)]:
+                led = word
+            else:
+                layout.addWidget(word)
         for field in fields.values():
             for number in [field] if isinstance(field, NumberField) else field.findChildren(NumberField):
                 number.complained.connect(self._complain)
@@ -186,20 +192,24 @@ def _word(token: str, field: QWidget | None) -> QLabel:
     return label
 
 
-def _with_mark(widget: QWidget, mark: str) -> QWidget:
-    """Keep a full stop on the line of the field it follows."""
-    if not mark:
+def _with_mark(widget: QWidget, mark: str, led: QLabel | None) -> QWidget:
+    """Keep a full stop on the line of the field it follows, and a letter on that of the field it leads."""
+    if not mark and led is None:
         return widget
-    return _Holder(widget, mark)
+    return _Holder(widget, mark, led)
 
 
 class _Holder(QWidget):
-    """A field with a punctuation mark right behind it."""
+    """A field with a punctuation mark right behind it, or a letter before it."""
 
-    def __init__(self, widget: QWidget, mark: str) -> None:
+    def __init__(self, widget: QWidget, mark: str, led: QLabel | None) -> None:
         super().__init__()
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(1)
+        if led is not None:
+            row.addWidget(led)
+            row.addSpacing(WORD_GAP - 1)
         row.addWidget(widget)
-        row.addWidget(QLabel(mark))
+        if mark:
+            row.addWidget(QLabel(mark))

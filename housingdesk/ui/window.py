@@ -231,16 +231,17 @@ class MainWindow(QMainWindow):
         same_frame = desk.spec is not None and _frame_key(desk.spec) == _frame_key(result.spec)
         height = desk.spec.parting.height_mm if desk.spec and same_frame else result.parting_z_mm
         self.bench.set_snaps(desk.snap_heights_mm)
+        live = desk.live_parts
         self.bench.show_scene(
             scene_of(
-                result.parts,
+                live or result.parts,
                 result.halves,
                 result.outer_mm,
                 height,
                 self._look,
                 stale=self._stale_shown,
                 cut=(self.strip.angle_deg, self.strip.offset_mm),
-                paints=self._painter.paints(desk, self._hovered, self._themes.palette),
+                paints=() if live else self._painter.paints(desk, self._hovered, self._themes.palette),
                 knobs=knobs_of(result, self.card.open_title, self._look.lift_mm),
                 arrows=self._play_shown(result),
                 gaps=self._painter.gaps(desk, self._themes.palette) if self._look.gaps_on else None,

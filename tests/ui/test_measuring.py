@@ -228,6 +228,22 @@ def test_a_drag_of_a_number_is_one_step_and_each_step_is_made(
     assert not blocky.desk.undo_label
 
 
+def test_the_part_on_the_bench_follows_before_the_halves_do(
+    blocky: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    entry = shape_list(blocky).entries[0]
+    clients[0].held = True
+    type_into(qtbot, entry.controls["long_mm"].number, "44")
+    ghost = {item.name: item.mesh for item in blocky.bench.stage.scene.items}
+    # Its middle stays where it was, 7 mm more on either side; the halves shown are still the old ones.
+    assert ghost["part-0"].bounds == pytest.approx(np.array([[-22, -10, 0], [22, 10, 10]]))
+    assert ghost["lower"].size_mm[0] == pytest.approx(35.8)
+    clients[0].release()
+    settle(blocky, qtbot)
+    ghost = {item.name: item.mesh for item in blocky.bench.stage.scene.items}
+    assert ghost["lower"].size_mm[0] == pytest.approx(49.8)
+
+
 def test_shapes_are_added_cut_away_and_removed(blocky: MainWindow, qtbot: QtBot) -> None:
     shapes = shape_list(blocky)
     press(qtbot, shapes.adds["Round"])

@@ -264,4 +264,5 @@ class Solid:
     def mesh(self) -> Mesh:
         """Return the surface, counter-clockwise seen from outside."""
         raw = self._m.to_mesh64()
-        return Mesh(np.asarray(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32))
+        # A copy: a view would keep the kernel's own object alive as long as the mesh.
+        return Mesh(np.array(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32))
