@@ -30,6 +30,8 @@ class Feet(FloorMount):
     TITLE = "feet"
     SENTENCE = "Let it stand on four {style} of Ø{diameter_mm}, {height_mm} deep or high, {inset_mm} inwards."
 
+    ORDER = 75  # after all that stands on the floor
+
     kind: Literal["feet"] = "feet"
     style: Style = Field(
         default="recesses for pads",
@@ -119,9 +121,11 @@ class Feet(FloorMount):
         )
 
     def _hollow(self, site: Site, floor: float) -> Outline:
-        """Return the area over which a recess would leave too little floor under something hollow."""
-        roofs = site.cavity["lower"].below(floor + self.height_mm + SKIN_MM)
-        return roofs.silhouette() if not roofs.is_empty else Outline.union([])
+        """Return the area where a recess would thin the floor under a hollow, or cut what others need."""
+        top = floor + self.height_mm + SKIN_MM
+        others = [s for work in site.done.values() for s in (*work.needs, *work.keep_out)]
+        near = [s.below(top) for s in (site.cavity["lower"], *others)]
+        return Outline.union(s.silhouette() for s in near if not s.is_empty)
 
     def _places(self, outline: Outline, reach_mm: float, hollow: Outline, radius_mm: float) -> list[Floats]:
         """Return the four middles, from the corners moved outward until nothing hollow is over them."""

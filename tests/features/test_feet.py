@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from housingdesk.build.works import build_features
 from housingdesk.errors import SpecError
+from housingdesk.features.ears import Ears
 from housingdesk.features.feet import Feet
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
@@ -38,6 +40,16 @@ def test_the_floor_stays_flat() -> None:
     heights = np.round(mesh.triangles_center[down, 2], 6)
     assert set(heights[heights < -2.0].tolist()) == {-3.4, -2.4}  # the bed, and the recesses
     assert len(lower.bodies()) == 1
+
+
+def test_they_leave_alone_what_others_need() -> None:
+    site = block_site(wall_mm=8.0)
+    ears = Ears(name="e", sides="all four sides", count=2)
+    built = build_features((ears, Feet(name="f", diameter_mm=12.0)), site)
+    assert [f for f in built.findings if f.severity == "fail"] == []
+    recesses = Solid.union(built.made["f"].cut["lower"])
+    for body in built.made["e"].needs:
+        assert (recesses & body).volume_mm3 < 1e-6
 
 
 def test_thick_floors_take_them_inside() -> None:
