@@ -45,8 +45,8 @@ class Ears(FloorMount):
     )
 
     kind: Literal["ears"] = "ears"
-    sides: Sides = Field(default="left and right", title="sides")
-    count: int = Field(default=1, ge=1, le=6, title="ears a side")
+    sides: Sides = Field(default="left and right", title="sides", description="Where the ears stand.")
+    count: int = Field(default=1, ge=1, le=6, title="ears a side", description="Two a side hold best.")
     span_mm: float | None = Field(
         default=None,
         ge=0,

@@ -62,7 +62,13 @@ class FixingHoles(SideOpening):
     fit: Literal["fine", "medium", "coarse"] = Field(
         default="medium", title="holes", description="Clear holes by ISO 273; coarse forgives most."
     )
-    turn_deg: float = Field(default=0.0, ge=-180, le=180, title="turn of the pattern")
+    turn_deg: float = Field(
+        default=0.0,
+        ge=-180,
+        le=180,
+        title="turn of the pattern",
+        description="Of a motor face, about its shaft.",
+    )
     pilot: bool = Field(
         default=False, title="hole for the motor's round shoulder", description="Of a motor face only."
     )

@@ -54,7 +54,7 @@ class Keyholes(FloorMount):
     side: Literal["left", "right", "front", "back"] = Field(
         default="back", title="side", description="This side is up when it hangs."
     )
-    count: int = Field(default=2, ge=1, le=4, title="keyholes")
+    count: int = Field(default=2, ge=1, le=4, title="keyholes", description="Two keep it from turning.")
     span_mm: float | None = Field(
         default=None,
         ge=0,
@@ -62,7 +62,13 @@ class Keyholes(FloorMount):
         title="distance",
         description="Left open: as far apart as the side allows.",
     )
-    along_mm: float = Field(default=0.0, ge=-500, le=500, title="along")
+    along_mm: float = Field(
+        default=0.0,
+        ge=-500,
+        le=500,
+        title="along",
+        description="Middle of the keyholes, from the part's middle.",
+    )
     size: MountSize = Field(
         default="M4", title="screws", description="The head of an ISO 4762 screw, knurled, goes through."
     )

@@ -36,7 +36,7 @@ class MountPlate(FloorMount):
     head_mm: float = Field(
         default=9.0, ge=0.5, le=80, title="head", description="Widest thing on the plate: a washer or a head."
     )
-    rim_mm: float = Field(default=4.0, ge=0.8, le=50, title="rim")
+    rim_mm: float = Field(default=4.0, ge=0.8, le=50, title="rim", description="Material around each hole.")
 
     def build(self, site: Site) -> Work:
         """Add the plate.

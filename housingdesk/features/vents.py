@@ -66,7 +66,9 @@ class Vents(SideOpening):
         description="Width of a slot, diameter of a hole, width of a hexagon over its flats. Up to 4 mm "
         "a finger reaches 2 mm in (ISO 13857 table 4).",
     )
-    slot_mm: float = Field(default=12.0, ge=1, le=200, title="length of a slot")
+    slot_mm: float = Field(
+        default=12.0, ge=1, le=200, title="length of a slot", description="Over its round ends."
+    )
     bar_mm: float = Field(
         default=2.0,
         ge=0.8,
@@ -74,8 +76,20 @@ class Vents(SideOpening):
         title="bars",
         description="Material between openings; two lines of a 0.4 mm nozzle are the least (shop guidance).",
     )
-    field_wide_mm: float | None = Field(default=None, ge=1, le=500, title="width of the field")
-    field_tall_mm: float | None = Field(default=None, ge=1, le=500, title="height of the field")
+    field_wide_mm: float | None = Field(
+        default=None,
+        ge=1,
+        le=500,
+        title="width of the field",
+        description="Left open: 70 % of the part's breadth.",
+    )
+    field_tall_mm: float | None = Field(
+        default=None,
+        ge=1,
+        le=500,
+        title="height of the field",
+        description="Left open: 70 % of the part's height.",
+    )
 
     def build(self, site: Site) -> Work:
         """Cut every opening of the field that has the room of the part behind its whole area.

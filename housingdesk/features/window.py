@@ -64,8 +64,14 @@ class Window(SideOpening):
         description="Gap around the face, a side; 0.5 mm lets a printed window clear a connector. Common "
         "practice, no source.",
     )
-    width_mm: float = Field(default=10.0, ge=0.5, le=300, title="width by hand")
-    tall_mm: float = Field(default=5.0, ge=0.5, le=300, title="height by hand")
+    width_mm: float = Field(
+        default=10.0,
+        ge=0.5,
+        le=300,
+        title="width by hand",
+        description="Along the side; a circle's diameter.",
+    )
+    tall_mm: float = Field(default=5.0, ge=0.5, le=300, title="height by hand", description="Across it.")
     chamfer_mm: float = Field(
         default=0.6,
         ge=0,
