@@ -1,0 +1,47 @@
+"""What is said of parting planes, on a made-up profile."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from housingdesk.build.placed import Placed
+from housingdesk.build.propose import ON_SHAFT, best_first, rank
+from housingdesk.geometry.profile import Profile
+from housingdesk.geometry.types import Mesh
+
+TOP = 20.0
+Z = np.linspace(-1, TOP + 1, 221)
+
+
+def placed() -> Placed:
+    tris = np.array([[[0.0, 0, 0], [10, 0, 0], [0, 10, TOP]]])
+    mesh = Mesh(tris[0], np.array([[0, 1, 2]]))
+    return Placed(np.eye(4), ("part",), (mesh,), (np.eye(4),), tris, (0, 1), ())
+
+
+def profile(lower_per_mm: float) -> Profile:
+    """Relief of the lower half grows with the plane's height, the upper half needs none."""
+    return Profile(Z, lower_per_mm * np.maximum(Z, 0), np.zeros_like(Z), np.full_like(Z, 100.0))
+
+
+def test_a_plane_through_the_shaft_comes_first_and_its_reasons_are_told() -> None:
+    found = best_first(rank("+z", placed(), profile(0.0), (), (12.0,)), 2000.0)
+    assert found[0].reason == ON_SHAFT
+    assert found[0].height_mm == 12.0
+    assert found[0].notes == (
+        "The part goes straight into both halves; nothing has to be cut away.",
+        "The shaft lies in the plane.",
+        "Both halves have walls to hold the part, 8.0 mm of it or more.",
+    )
+    middle = next(p for p in found if p.height_mm == 10.0)
+    assert "A shaft does not lie in the plane, so one half is cut open beside it." in middle.notes
+
+
+def test_relief_and_mere_rims_are_told_with_figures() -> None:
+    (first, *_) = rank("+z", placed(), profile(200.0), (), (1.5,))
+    # 200 mm3 a mm up to 1.5 mm
+    assert first.relief_mm3 == pytest.approx(300, rel=1e-3)
+    assert first.notes[0].startswith("0.3 cm³ have to be cut away")
+    assert "0.3 below and 0.0 above" in first.notes[0]
+    assert first.notes[2] == "One half takes only 1.5 mm of the part, so its walls are mere rims."
