@@ -24,11 +24,13 @@ class Course:
 
     Attributes
     ----------
+    drawn_mm : (n, 2) the way as drawn, or as it would be drawn.
     points_mm : (n, 2) middle line from inside the cavity to its mouth.
     frame : origin in the middle of the mouth, ``out`` along the last piece.
     straight_mm : how much of the last piece runs in material.
     """
 
+    drawn_mm: Floats
     points_mm: Floats
     frame: Frame
     straight_mm: float
@@ -51,7 +53,7 @@ def course_of(site: Site, drawn: Floats, width_mm: float) -> Course:
     bent = len(drawn) > 2
     straight = face - width_mm / 2 if bent else float(np.linalg.norm(end[:2] - inside)) - _HAIR_MM
     points = np.vstack([inside - heading * width_mm / 2, drawn[1:-1], end[:2]])
-    return Course(points, Frame(frame.u, frame.v, frame.out, end), straight)
+    return Course(drawn, points, Frame(frame.u, frame.v, frame.out, end), straight)
 
 
 def straight_way(site: Site, side: Face, across_mm: float, width_mm: float, section: Section) -> Floats:

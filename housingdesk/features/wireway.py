@@ -279,23 +279,35 @@ class Wireway(Feature):
     # --- by hand ------------------------------------------------------------------------------------
 
     def _handles(self, course: Course, end: Frame) -> tuple[Handle, ...]:
-        z = float(end.origin_mm[2])
+        """Return knobs for the mouth or the corners, and one in the middle of each piece that bends it there.
+
+        A knob's key holds the way it was made for, so a drag gives the same way however often it is told.
+        """
+        z, drawn = float(end.origin_mm[2]), course.drawn_mm
+        up = (0.0, 0.0, 1.0)
+        way = " ".join(f"{x:.2f},{y:.2f}" for x, y in drawn.tolist())
+        knobs = [
+            Handle(f"bend {i + 1} {way}", (x, y, z), up, "drag to bend the way here")
+            for i, (x, y) in enumerate(((drawn[:-1] + drawn[1:]) / 2).tolist())
+        ]
         if len(self.points_mm) < 2:
-            return (Handle("mouth", triple(end.origin_mm), (0.0, 0.0, 1.0), "where the wire leaves"),)
-        return tuple(
-            Handle(f"corner {i}", (x, y, z), (0.0, 0.0, 1.0), f"corner {i + 1} of the way")
-            for i, (x, y) in enumerate(self.points_mm)
-        )
+            return (Handle("mouth", triple(end.origin_mm), up, "where the wire leaves"), *knobs)
+        corners = [
+            Handle(f"corner {i} {way}", (x, y, z), up, f"corner {i + 1} of the way")
+            for i, (x, y) in enumerate(drawn.tolist())
+        ]
+        return (*corners, *knobs)
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
-        """Return the wireway with its mouth or one of its corners dragged."""
+        """Return the wireway with its mouth or a corner dragged, or with a new corner."""
         x, y = round(float(to_mm[0]), 2), round(float(to_mm[1]), 2)
         if handle == "mouth":
             across = float(FRAMES[self.side].seen(np.array([x, y, 0.0]))[0])
             return self.model_copy(update={"across_mm": across})
-        number = int(handle.removeprefix("corner "))
-        points = list(self.points_mm)
-        points[number] = (x, y)
+        what, number, *way = handle.split()
+        points = [tuple(float(value) for value in place.split(",")) for place in way]
+        at = int(number)
+        points[at : at + (what == "corner")] = [(x, y)]
         return self.model_copy(update={"points_mm": tuple(points)})
 
     @classmethod

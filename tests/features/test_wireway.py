@@ -195,12 +195,21 @@ def test_a_way_beside_the_outside_is_said() -> None:
 def test_dragging_and_clicking() -> None:
     site = block_site()
     drawn = Wireway(name="w", points_mm=((0.0, 12.0), (0.0, 30.0)))
-    keys = [h.key for h in drawn.build(site).handles]
-    assert keys == ["corner 0", "corner 1"]
-    assert drawn.moved("corner 1", np.array([4.0, 31.0, 2.0]), 8.0).points_mm == ((0.0, 12.0), (4.0, 31.0))
+    knobs = {h.label: h.key for h in drawn.build(site).handles}
+    assert list(knobs) == ["corner 1 of the way", "corner 2 of the way", "drag to bend the way here"]
+    end = knobs["corner 2 of the way"]
+    to = np.array([4.0, 31.0, 2.0])
+    assert drawn.moved(end, to, 8.0).points_mm == ((0.0, 12.0), (4.0, 31.0))
+    bend = knobs["drag to bend the way here"]
+    bent = drawn.moved(bend, np.array([3.0, 20.0, 8.0]), 8.0)
+    assert bent.points_mm == ((0.0, 12.0), (3.0, 20.0), (0.0, 30.0))
+    # However often the drag is told, it is one new corner.
+    again = bent.moved(bend, np.array([5.0, 21.0, 8.0]), 8.0)
+    assert again.points_mm == ((0.0, 12.0), (5.0, 21.0), (0.0, 30.0))
     straight = Wireway(name="w")
-    assert [h.key for h in straight.build(site).handles] == ["mouth"]
-    assert straight.moved("mouth", np.array([-6.0, 15.0, 8.0]), 8.0).across_mm == -6.0
+    mouth, middle = straight.build(site).handles
+    assert straight.moved(mouth.key, np.array([-6.0, 15.0, 8.0]), 8.0).across_mm == -6.0
+    assert len(straight.moved(middle.key, np.array([2.0, 14.0, 8.0]), 8.0).points_mm) == 3
     clicked = Wireway.at(np.array([23.4, 5.0, 9.0]), np.array([1.0, 0.0, 0.0]), site)
     assert clicked is not None and (clicked.side, clicked.across_mm) == ("right", 5.0)
     on_roof = Wireway.at(np.array([2.0, -14.0, 19.4]), np.array([0.0, 0.0, 1.0]), site)
