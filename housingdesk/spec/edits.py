@@ -194,7 +194,8 @@ def add_feature(feature: Feature) -> Edit:
     """Put a feature on the housing; a name that is taken gets a number."""
 
     def change(spec: Spec, meshes: Meshes) -> Spec:
-        name = free_name(feature.name or feature.TITLE, {f.name for f in spec.features})
+        title = feature.TITLE[:1].upper() + feature.TITLE[1:]
+        name = free_name(feature.name or title, {f.name for f in spec.features})
         return changed(spec, features=(*spec.features, changed(feature, name=name)))
 
     return Edit(f"Add {(feature.name or feature.TITLE).lower()}", change)

@@ -49,6 +49,16 @@ _MOUSE = (
         "the cut, in the bench or in the small plan; in the plan they turn it.",
     ),
     (
+        "Screws, openings, mounts",
+        "Their lozenges on the bench are dragged while their station is open; Shift goes in hundredths, Esc "
+        "gives them back. By click: the next click on the housing says where it belongs.",
+    ),
+    (
+        "Zones",
+        "While faces are picked, a click takes a flat or a round of the part, Shift and a click add one or "
+        "leave one out, + and − grow and shrink the pick along smooth edges.",
+    ),
+    (
         "A number",
         "Drag its unit or the word before it sideways; arrows and wheel step, Page Up steps ten times, "
         "Shift a tenth. Other units can be typed: 1 in.",

@@ -129,7 +129,7 @@ QPushButton#main:disabled {{ background: {t.line}; border-color: {t.line}; color
 QPushButton#link {{ background: transparent; border: none; color: {t.upper};
   padding: 2px 0; text-align: left; }}
 QPushButton#link:hover, QPushButton#link:focus {{ text-decoration: underline; border: none; padding: 2px 0; }}
-QPushButton#link:checked {{ font-weight: bold; background: transparent; color: {t.lower}; }}
+QPushButton#link:checked {{ background: transparent; color: {t.caution}; text-decoration: underline; }}
 QPushButton#link:disabled {{ color: {t.faint}; }}
 QPushButton#stationHead {{ background: transparent; border: none; font-weight: bold; text-align: left;
   padding: 3px 6px; border-radius: 4px; }}

@@ -18,7 +18,8 @@ from housingdesk.features.site import Site
 from housingdesk.finding import Finding
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import ProposeFeature
-from housingdesk.spec.edits import add_feature
+from housingdesk.spec.edits import add_feature, add_zone
+from housingdesk.spec.zones import PatchRef, ZoneSpec
 from housingdesk.ui.entries.entry import FeatureEntry
 from housingdesk.ui.entries.featurelist import FeatureStation
 from housingdesk.ui.entries.wishes import hint_of, wishes_of
@@ -47,6 +48,7 @@ class Peg(Feature):
     fit: Literal["snug", "sliding"] = "snug"
     glued: bool = Field(default=False, title="glued in", description="Leaves room for the glue.")
     lean_deg: float = Field(default=0.0, ge=-20, le=20, title="lean")
+    zone: str = Field(default="body", title="zone")
     way_mm: tuple[tuple[float, float], ...] = ()
 
     @classmethod
@@ -86,16 +88,8 @@ def words_of(entry: FeatureEntry) -> str:
 
 def test_what_can_be_set_is_read_from_the_model() -> None:
     wishes = wishes_of(Peg)
-    assert list(wishes) == ["name", "count", "size_mm", "length_mm", "fit", "glued", "lean_deg"]
-    assert [w.form for w in wishes.values()] == [
-        "text",
-        "count",
-        "number",
-        "number",
-        "choice",
-        "tick",
-        "number",
-    ]
+    assert list(wishes) == ["name", "count", "size_mm", "length_mm", "fit", "glued", "lean_deg", "zone"]
+    assert " ".join(w.form for w in wishes.values()) == "text count number number choice tick number text"
     size, length, lean = wishes["size_mm"], wishes["length_mm"], wishes["lean_deg"]
     assert (size.least, size.most, size.unit, size.reason, size.optional) == (
         1.0,
@@ -197,6 +191,20 @@ def test_a_drag_of_a_number_is_one_step_back(working: MainWindow, qtbot: QtBot) 
     assert only(working).size_mm == pytest.approx(3.6)
     working.desk.undo()
     assert only(working).size_mm == 3.0
+
+
+def test_a_zone_is_chosen_among_those_there_are(working: MainWindow, qtbot: QtBot) -> None:
+    entry = with_peg(working)
+    zone = entry.controls["zone"].choice
+    assert zone is not None
+    assert [zone.itemText(i) for i in range(zone.count())] == ["body"]
+    ref = PatchRef(kind="flat", centre_mm=(0, 0, 5), axis=(0, 0, 1), size_mm=40, length_mm=20)
+    working.desk.apply(add_zone(ZoneSpec(name="top", part="block", patches=(ref,), clearance_mm=0.5)))
+    assert [zone.itemText(i) for i in range(zone.count())] == ["body", "top"]
+    qtbot.mouseClick(entry.more, Qt.MouseButton.LeftButton)
+    zone.setFocus()
+    qtbot.keyClick(zone, Qt.Key.Key_Down)
+    assert only(working).zone == "top"
 
 
 def test_off_copy_and_remove(working: MainWindow, qtbot: QtBot) -> None:

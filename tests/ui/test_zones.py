@@ -253,6 +253,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
 ) -> None:
     none = (0.0, 0.0)
     found = Play((0.5, 0.52), (0.51, 0.5), (0.5, 3.0), (1.25, 1.31), none, none, none, 3.0, 45.0)
+    held = Play((0.0, 0.0), (0.0, 0.0), (0.0, 0.01), (0.0, 0.0), none, none, none, 3.0, 45.0)
     clients[0].play = PlayFacts("shaft", (15.0, 0.0, 5.0), (1.0, 0.0, 0.0), found)
     type_into(qtbot, fit(working).clearance, "0.6")
     settle(working, qtbot)
@@ -272,5 +273,14 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     # The turning is said where the shaft's axis leaves the housing, on its right side.
     assert working.desk.result is not None
     assert arrows[6].to_mm == pytest.approx((working.desk.result.outer_mm[1, 0], 0.0, 5.0))
+    assert fit(working).play.text() == "Closed, it moves freely and turns 1.2° / 1.3°."
     working.card.open_station("Shell")
     assert working.bench.stage.scene.arrows == ()
+    # With ribs it is said what they do.
+    clients[0].play = PlayFacts("shaft", (15.0, 0.0, 5.0), (1.0, 0.0, 0.0), held, before=found)
+    type_into(qtbot, fit(working).clearance, "0.5")
+    settle(working, qtbot)
+    assert fit(working).play.text() == (
+        "Closed, it moves 0.01 mm at the most and turns ±0.0°; "
+        "without ribs and pads freely and turns 1.2° / 1.3°."
+    )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
@@ -21,6 +21,7 @@ class Control:
     began, ended : called around a drag or a burst of steps.
     changed : called with each new value of the field, None where the program is to choose.
     free : what is shown in place of None.
+    offers : what can be chosen now, where that is not settled by the model; makes a text a choice.
 
     Attributes
     ----------
@@ -34,11 +35,13 @@ class Control:
         changed: Callable[[Any], object],
         ended: Callable[[], object],
         free: str = AS_NEEDED,
+        offers: Callable[[], tuple[str, ...]] | None = None,
     ) -> None:
         self.wish = wish
         self._changed = changed
         self._ended = ended
         self._free = free
+        self._offers = offers
         self.number: NumberField | None = None
         self.choice: ChoiceField | None = None
         self.tick: QCheckBox | None = None
@@ -46,7 +49,7 @@ class Control:
         if wish.form in ("number", "count"):
             self.number = self._number(began)
             self.widget: QWidget = self._with_free_choice(self.number) if wish.optional else self.number
-        elif wish.form == "choice":
+        elif wish.form == "choice" or offers is not None:
             words = [(w, w) for w in wish.choices]
             self.choice = ChoiceField(
                 [("", free), *words] if wish.optional else words, reason=wish.reason, name=wish.title
@@ -77,6 +80,8 @@ class Control:
             if value is not None:
                 self.number.show_value(float(value))
         elif self.choice is not None:
+            if self._offers is not None:
+                self._offer(dict.fromkeys((*self._offers(), str(value))))
             self.choice.show_key("" if value is None else str(value))
         elif self.tick is not None:
             self.tick.blockSignals(True)
@@ -84,6 +89,14 @@ class Control:
             self.tick.blockSignals(False)
         elif self.text is not None and not self.text.isModified():
             self.text.setText(str(value))
+
+    def _offer(self, words: Iterable[str]) -> None:
+        assert self.choice is not None
+        wanted = list(words)
+        if [self.choice.itemText(i) for i in range(self.choice.count())] != wanted:
+            self.choice.clear()
+            for word in wanted:
+                self.choice.addItem(word, word)
 
     def _number(self, began: Callable[[], object]) -> NumberField:
         wish = self.wish

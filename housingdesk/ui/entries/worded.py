@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from housingdesk.model import Model
+from housingdesk.spec.zones import BODY
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.wishes import Wish, named_in, wishes_of
@@ -54,7 +55,16 @@ class Worded:
 
 
 def _control(desk: Desk, wish: Wish, change: Callable[[str, Any], object]) -> Control:
-    return Control(wish, desk.begin_drag, lambda value: change(wish.name, value), desk.end_drag)
+    def zones() -> tuple[str, ...]:
+        return (BODY, *(z.name for z in desk.spec.fit.zones)) if desk.spec else (BODY,)
+
+    return Control(
+        wish,
+        desk.begin_drag,
+        lambda value: change(wish.name, value),
+        desk.end_drag,
+        offers=zones if wish.name == "zone" else None,
+    )
 
 
 def _line(wish: Wish, control: Control) -> QWidget:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.facts import ZoneOdds
 from housingdesk.spec.edits import set_clearance, set_seal
@@ -16,6 +17,7 @@ from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
+from housingdesk.view3d.arrows import turn_words
 
 
 class FitStation(Station):
@@ -62,6 +64,8 @@ class FitStation(Station):
         self.add(self.chance)
         self.sure = button("", "The gap with which 99 of 100 prints go in.", self._take_sure, link=True)
         self.add(self.sure)
+        self.play = note()
+        self.add(self.play)
         self.zones = ZoneList(self.desk)
         self.add(self.zones)
         self.features = FeatureList(self.desk, "Fit")
@@ -74,6 +78,7 @@ class FitStation(Station):
         self.clearance.show_value(self.spec.fit.clearance_mm)
         self.preset.show_clearance(self.spec.fit.clearance_mm)
         self._show_chance()
+        show_note(self.play, self._play_words())
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result
         if result is None or result.facts is None or self.desk.stale:
@@ -90,6 +95,14 @@ class FitStation(Station):
         zones = "".join(f", {write_number(z.clearance_mm)} around the {z.name}" for z in fit.zones)
         return f"{write_number(fit.clearance_mm)} mm around the part{zones}."
 
+    def _play_words(self) -> str:
+        result = self.desk.result
+        if result is None or result.play is None or self.desk.stale:
+            return ""
+        words = f"Closed, it moves {most_words(result.play.now)}"
+        before = result.play.before
+        return f"{words}; without ribs and pads {most_words(before)}." if before else f"{words}."
+
     def _body_odds(self) -> ZoneOdds | None:
         result = self.desk.result
         known = result.odds if result is not None and not self.desk.stale else ()
@@ -98,8 +111,7 @@ class FitStation(Station):
     def _show_chance(self) -> None:
         """Show how likely the part goes in on this printer, and the clearance that makes it sure."""
         found = self._body_odds()
-        words = f"Goes in with {100 * found.goes_in:.1f} % of prints." if found else ""
-        show_note(self.chance, words)
+        show_note(self.chance, f"Goes in with {_percent(found.goes_in)} of prints." if found else "")
         short = found is not None and self._sure_mm(found) > self.spec.fit.clearance_mm
         self.sure.setVisible(short)
         if found is not None and short:
@@ -116,3 +128,14 @@ class FitStation(Station):
     def _fill(self, clearance_mm: float) -> None:
         self.desk.apply(set_clearance(clearance_mm))
         self.desk.end_drag()
+
+
+def most_words(found: Play) -> str:
+    """Say how far the part moves at the most, and how far it turns."""
+    most = max(*found.x_mm, *found.y_mm, *found.z_mm)
+    far = "freely" if most >= found.limit_mm else f"{write_number(most)} mm at the most"
+    return f"{far} and turns {turn_words(found.turn_deg, found)}"
+
+
+def _percent(share: float) -> str:
+    return "over 99.9 %" if share >= 0.9995 else f"{100 * share:.1f} %"
