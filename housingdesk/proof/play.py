@@ -53,19 +53,21 @@ def measure_play(
 
 def crushed(halves: Sequence[Mesh], contacts: tuple[Contact, ...]) -> list[Mesh]:
     """Return the halves without what stands into the part at contacts."""
-    flush = [
-        Solid.rod(
-            np.array(c.centre_mm) - (c.press_mm + DEEPER_MM) * np.array(c.out),
-            np.array(c.centre_mm) + FLUSH_MM * np.array(c.out),
-            c.radius_mm,
-        )
-        for c in contacts
-        if any(c.out)
-    ]
+    flush = [_flush(c) for c in contacts if any(c.out)]
     if not flush:
         return list(halves)
     taken = Solid.union(flush)
     return [(Solid.from_mesh(half) - taken).mesh() for half in halves]
+
+
+def _flush(contact: Contact) -> Solid:
+    """Return a flat block that reaches from the part's surface as deep into the part as the rib does."""
+    out, r = np.array(contact.out), contact.radius_mm
+    one = np.cross(out, np.eye(3)[np.abs(out).argmin()])
+    one /= np.linalg.norm(one)
+    frame = np.array([one, np.cross(out, one), out])
+    corners = [(u, v, w) for u in (-r, r) for v in (-r, r) for w in (-contact.press_mm - DEEPER_MM, FLUSH_MM)]
+    return Solid.hull_of_points(np.array(contact.centre_mm) + np.array(corners) @ frame)
 
 
 def stops(
@@ -86,7 +88,9 @@ def stops(
         turned = part.moved(_about(facts, way * angle))
         mine, _, _ = nearest(turned.vertices, still)
         mine_touch = np.isin(part.faces, np.flatnonzero(mine <= TOUCHES_MM)).any(axis=1)
-        theirs, _, met = nearest(still.vertices, turned)
+        low, high = turned.bounds
+        near = ((still.vertices >= low - TOUCHES_MM) & (still.vertices <= high + TOUCHES_MM)).all(axis=1)
+        theirs, _, met = nearest(still.vertices[near], turned)
         faces = np.union1d(np.flatnonzero(mine_touch), met[theirs <= TOUCHES_MM])
         found = {id(p): p for f in faces if (p := patch_at(tuple(patches), int(f)))}
         flats = sorted((p for p in found.values() if p.kind == "flat"), key=lambda p: -p.area_mm2)
