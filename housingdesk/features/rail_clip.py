@@ -124,9 +124,11 @@ class RailClip(Feature):
         half = (rail.width_mm + self.play_mm) / 2
         root = (half + POST_MM - ROOT_MM, half + POST_MM)
         spring = Spring(root[0] + half, self.spring_mm, wide, LEG_MM, LIP_MM + self.play_mm / 2)
-        face = self._face_mm(site, frame, root, wide)
+        near = self._face_mm(site, frame, root, (floor + 0.02, floor + wide - 0.02), whole=True)
+        span = (-half - POST_MM - TAB_MM, root[1])
+        face = self._face_mm(site, frame, span, (floor, site.base_z_mm("upper")), whole=False)
         outline = self._profile(rail, spring, half, root)
-        deep = site.wall_mm
+        deep = face - near + site.wall_mm
         hold = Outline.rectangle((root[0], -deep), (root[1], 0.0))
         turn = np.eye(4)
         turn[:3, :3] = np.array([frame.u, frame.out, [0.0, 0.0, 1.0]]).T
@@ -207,21 +209,29 @@ class RailClip(Feature):
         )
         return Outline.union([block, fixed, beam, leg])
 
-    def _face_mm(self, site: Site, frame: Frame, root: tuple[float, float], wide: float) -> float:
-        """Return where the side's outermost face is behind the root of the clip.
+    def _face_mm(
+        self,
+        site: Site,
+        frame: Frame,
+        across: tuple[float, float],
+        heights: tuple[float, float],
+        *,
+        whole: bool,
+    ) -> float:
+        """Return where the side's outermost face is, between two places across the clip and two heights.
 
         Raises
         ------
-        SpecError : there is no face, or it falls back so far that the clip would not hold.
+        SpecError : there is none over all of the way across where ``whole`` asks for it.
         """
-        floor = site.base_z_mm("lower")
-        low, high = (self.across_mm + r for r in root)
+        low, high = (self.across_mm + a for a in across)
         far = float(np.abs(site.outer_mm).max()) + 100.0
-        probe = frame.body(Outline.rectangle((low, floor + 0.02), (high, floor + wide - 0.02)), 0.0, far)
+        probe = frame.body(Outline.rectangle((low, heights[0]), (high, heights[1])), 0.0, far)
         met = probe & site.form
-        if met.is_empty or np.ptp(frame.seen(met.mesh().vertices)[:, 0]) < 0.9 * (high - low):
+        seen = frame.seen(met.mesh().vertices)
+        if met.is_empty or (whole and np.ptp(seen[:, 0]) < 0.9 * (high - low)):
             raise SpecError("The side has no face where the clip's root would stand; move the clip along it.")
-        return float(frame.seen(met.mesh().vertices)[:, 2].max())
+        return float(seen[:, 2].max())
 
     # --- words --------------------------------------------------------------------------------------
 

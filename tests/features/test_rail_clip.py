@@ -136,6 +136,21 @@ def test_refused_in_words_and_proposed_where_the_root_stands() -> None:
     assert len(halves_with(narrow, first.model_copy(update={"name": "c"}))["lower"].bodies()) == 1
 
 
+def test_a_bulge_beside_the_root_leaves_the_spring_its_room() -> None:
+    site = block_site(**ROOM)
+    bulge = Solid.box(np.array([-30.0, 20.0, -3.4]), np.array([0.0, 31.0, 19.4]))
+    bulgy = block_site(form=site.form | bulge, **ROOM)
+    clip = RailClip(name="c")
+    lower = halves_with(bulgy, clip)["lower"]
+    # The same room behind the spring as beside a flat side, measured from the bulge's face at 31.
+    spring = Spring(27.2, 2.0, 11.4, 7.5, 1.6)
+    bar = Solid.box(np.array([-26.0, 31.01, -3.0]), np.array([9.0, 31.0 + spring.sway_mm, 5.0]))
+    assert (lower & bar).volume_mm3 == 0.0
+    rail = as_rail("back", 31.0, clip.build(bulgy).joints[0].figures["standoff_mm"] + 0.01)
+    assert (lower & rail).volume_mm3 == pytest.approx(0.0, abs=1e-6)
+    assert len(lower.bodies()) == 1
+
+
 def test_it_does_not_run_into_a_wireway_on_its_side() -> None:
     site = block_site(**ROOM)
     wire = Wireway(name="wire", side="back", relief="labyrinth", wire_mm=2.0)
