@@ -28,6 +28,7 @@ def seated_cavity(tris: Floats, reach: Floats, *, seal_mm: float, tolerance_mm: 
     bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
     # The skin around the surface must be thick enough to keep the flood out.
     h = min(spacing_for(float(reach.min()), tolerance_mm), 1.1 * float(reach.min()))
-    grid = grid_for(bounds, float(reach.max()), h)
+    # The flood begins where no triangle is near, and near is half the seal and a skin further out.
+    grid = grid_for(bounds, float(reach.max()) + seal_mm / 2 + 2 * h, h)
     points, faces = surface(tris, reach, grid=grid, seal_mm=seal_mm, lift_sides=True)
     return without_hollows(points, faces, 0.15 * tolerance_mm)
