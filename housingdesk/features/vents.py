@@ -18,7 +18,6 @@ from housingdesk.features.opening import (
     SideOpening,
     Way,
     cuts,
-    on_the_side,
     reach_of,
     room_in,
     triple,
@@ -96,13 +95,13 @@ class Vents(SideOpening):
 
         Raises
         ------
-        SpecError : no opening fits, nothing to go through, over the edge.
+        SpecError : no opening fits, or there is nothing to go through.
         """
         frame, place = FRAMES[self.side], np.array(self.place(site))
         half = self._field(site, frame) / 2
         field = Outline.rectangle(place - half, place + half)
         way = way_out(site, frame, field)
-        said = on_the_side(site, frame, field, way, self.name)
+        said: list[Finding] = []
         all_places = list(self._places(place, half))
         depths = self._depths(site, frame, way, all_places)
         places = [p for p, depth in zip(all_places, depths, strict=True) if depth is not None]
@@ -125,7 +124,7 @@ class Vents(SideOpening):
                     "vents-left-out",
                     "caution",
                     f"{len(all_places) - len(places)} of {len(all_places)} openings of {self.name} are "
-                    "left out, no room of the part lies behind them.",
+                    "left out: no room of the part lies behind them, or no wall around them.",
                     "Make the field smaller or move it.",
                     at,
                 )
@@ -161,7 +160,16 @@ class Vents(SideOpening):
             before = out[number]
             depth = float(seen[:, 2].min())
             out[number] = depth if before is None else min(before, depth)
-        return [depth if depth is not None and depth >= deepest else None for depth in out]
+        middle_of_wall = way.face_mm - way.wall_mm / 2
+        slab = frame.body(Outline.union(self._one(p) for p in places).hull().grown(5.0), -0.05, 0.05)
+        side = frame.outline(slab.shifted(middle_of_wall * frame.out) & site.form)
+        least = min(site.wall_mm, self.bar_mm)
+        return [
+            depth
+            if depth is not None and depth >= deepest and side.covers(self._one(p).grown(least), 1e-3)
+            else None
+            for p, depth in zip(places, out, strict=True)
+        ]
 
     def open_mm2(self, count: int) -> float:
         """Return the open area of so many openings, closed form."""
