@@ -14,7 +14,7 @@ from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import Outside
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Ints, Mesh, Side
-from housingdesk.geometry.walls import CAVITY, OUTSIDE, REST
+from housingdesk.geometry.walls import CAVITY, IN_PLANE_MM, OUTSIDE, REST
 from housingdesk.spec.models import PartingSpec
 
 CRUMB_SHARE = 0.02  # pieces smaller than this share of their half are left out of the print
@@ -76,16 +76,18 @@ def halve(
         halves[side], source = kept[side].sourced_mesh()
         if quality == "final":
             form: Solid = getattr(outside, side)
-            skins[side] = _skin(source, [form, *collars.values()], hollows)
+            skins[side] = _skin(halves[side], source, z, [form, *collars.values()], hollows)
         bodies[side] = len(large)
     return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3, skins)
 
 
-def _skin(source: Ints, outsides: list[Solid], hollows: list[Solid]) -> Ints:
-    """Sort triangles by the bodies that their surface was taken from."""
+def _skin(half: Mesh, source: Ints, z_mm: float, outsides: list[Solid], hollows: list[Solid]) -> Ints:
+    """Sort triangles by the bodies that their surface was taken from; the parting face is neither."""
     skin = np.full(len(source), REST, np.int32)
     for kind, solids in ((OUTSIDE, outsides), (CAVITY, hollows)):
         skin[np.isin(source, [n for s in solids for n in s.sources])] = kind
+    parting = np.abs(half.vertices[:, 2] - z_mm) <= IN_PLANE_MM
+    skin[parting[half.faces].all(axis=1)] = REST
     return skin
 
 

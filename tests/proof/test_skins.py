@@ -69,3 +69,39 @@ def test_marks_do_not_thin_the_walls_that_are_measured_nor_open_them() -> None:
     assert found["lower"].flat_mm2 < x * y - 20.0
     plain = shells()[1]
     assert areas["lower"][REST] > plain["lower"][REST] + 20.0
+
+
+def test_a_collar_of_a_wrap_is_a_wall_and_its_parting_face_is_none() -> None:
+    """A mushroom upside down, parted at its stem: the upper half covers the lower half's relief."""
+    import trimesh
+
+    from housingdesk.features.forms.wrap import Wrap
+    from housingdesk.geometry.offset import sweep_cavity
+    from tests.features.test_forms import ground
+
+    cap = trimesh.creation.box(bounds=[[-15, -15, 0], [15, 15, 5]])
+    stem = trimesh.creation.box(bounds=[[-5, -5, 4], [5, 5, 30]])
+    g = ground(trimesh.boolean.union([cap, stem], engine="manifold"), C, W)
+    outside, z = Wrap().build(g), 20.0
+    lower, upper = (
+        sweep_cavity(g.tris, g.reach, up=up, seal_mm=g.seal_mm, tolerance_mm=0.02) for up in (True, False)
+    )
+    placed = Placed(np.eye(4), (), (), (), g.tris, (0,), ())
+    made = halve(
+        PartingSpec(height_mm=z), "final", placed, outside, outside.lower - lower, outside.upper - upper,
+        lower, upper, (), build_features((), block_site()),
+    )  # fmt: skip
+    for side in SIDES:
+        shell = shell_of(
+            made.halves[side],
+            outside.bounds,
+            z,
+            upper=side == "upper",
+            margin_mm=C + W,
+            skin=made.skins[side],
+        )
+        assert shell.openings == ()
+        assert min(w.least_mm for w in shell.walls) >= W - 0.011
+    # The lid over the relief is part of the upper half: as wide as the cap's room, less the stem's.
+    closed = made.halves["upper"]
+    assert np.ptp(closed.bounds[:, 0]) >= 2 * (15 + C + W)
