@@ -1,10 +1,11 @@
-"""Edits of the outside form, its walls and the printer; the others are in ``edits``."""
+"""Edits of the outside form, the way in and the printer; the others are in ``edits``."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from housingdesk.features.forms.registry import form_of
+from housingdesk.geometry.types import SIDES, Side
 from housingdesk.spec.edits import Edit, changed
 from housingdesk.spec.models import HousingSide, Spec
 from housingdesk.spec.placing import Meshes
@@ -47,6 +48,16 @@ def change_form(**changes: Any) -> Edit:
         return changed(spec, shell=changed(spec.shell, form=changed(spec.shell.form, **changes)))
 
     return Edit("Change the outside", change, f"form {' '.join(changes)}")
+
+
+def keep_material(side: Side, keep: bool) -> Edit:
+    """Keep the material that is in the part's way into a half, or cut it."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        kept = tuple(s for s in SIDES if (keep if s == side else s in spec.fit.keep_material))
+        return changed(spec, fit=changed(spec.fit, keep_material=kept))
+
+    return Edit(f"{'Keep the material' if keep else 'Cut a way in'}, {side} half", change)
 
 
 def change_printer(**changes: Any) -> Edit:

@@ -109,6 +109,25 @@ def test_what_is_cut_for_going_in_is_tinted(
     assert sum(isinstance(job, FindRelief) for job in clients[0].jobs) == 1
 
 
+def test_material_in_the_way_is_kept_half_by_half(working: MainWindow, qtbot: QtBot) -> None:
+    parting = station(working, "Parting")
+    assert isinstance(parting, PartingStation)
+
+    def kept() -> tuple[str, ...]:
+        assert working.desk.spec is not None
+        return working.desk.spec.fit.keep_material
+
+    for side, wanted in (("upper", ("upper",)), ("lower", ("lower", "upper"))):
+        way = parting.ways[side]  # type: ignore[index]  # both are sides
+        assert way.key == "cut"
+        way.setFocus()
+        qtbot.keyClick(way, Qt.Key.Key_Down)
+        assert kept() == wanted
+    working.desk.undo()
+    assert kept() == ("upper",)
+    assert parting.ways["lower"].key == "cut"
+
+
 def test_the_odds_offer_the_gap_that_makes_it_sure(
     working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
 ) -> None:

@@ -7,8 +7,10 @@ from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from housingdesk.build.results import PlaneProposal
 from housingdesk.geometry.frames import PullDirection
+from housingdesk.geometry.types import SIDES, Side
 from housingdesk.proof.wording import volume
 from housingdesk.spec.edits import set_parting_height, set_pull
+from housingdesk.spec.edits_shell import keep_material
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
@@ -66,6 +68,11 @@ class PartingStation(Station):
             link=True,
         )
         self.add(self.look)
+        self.ways: dict[Side, ChoiceField] = {side: self._way(side) for side in SIDES}
+        self._ways_line = Sentence(
+            "Below {lower} above {upper}", {"lower": self.ways["lower"], "upper": self.ways["upper"]}
+        )
+        self.add(self._ways_line)
         self.suggest = button(
             "Suggest planes",
             "Tries every direction and shows the planes that need least extra room cut.",
@@ -93,6 +100,10 @@ class PartingStation(Station):
         show_note(self.relief, words)
         self.look.setVisible(self.desk.relief_wanted or "relief" in words)
         self.look.setText("Hide what is cut" if self.desk.relief_wanted else "Show what is cut for that")
+        kept = self.spec.fit.keep_material
+        self._ways_line.setVisible(bool(kept) or "relief" in words or "not go" in words)
+        for side, way in self.ways.items():
+            way.show_key("keep" if side in kept else "cut")
         self.suggest.setEnabled(not self.desk.proposing)
         self.suggest.setText("Looking for planes…" if self.desk.proposing else "Suggest planes")
         if self._shown != self.desk.proposals:
@@ -101,11 +112,25 @@ class PartingStation(Station):
             same = proposal.pull == parting.pull and abs(proposal.height_mm - parting.height_mm) < 0.005
             made.setChecked(same)
 
+    def _way(self, side: Side) -> ChoiceField:
+        made = ChoiceField(
+            (("cut", "cut what is in the way"), ("keep", "keep the material")),
+            name=f"Way into the {side} half",
+            reason="Cut: room is made so that the part can be laid straight in. Keep: the wall stays close\n"
+            "to the part there, and the part may not go in; the proof then says so.",
+        )
+        made.setMaximumWidth(190)
+        made.chosen.connect(lambda key: self.desk.apply(keep_material(side, key == "keep")))
+        return made
+
     def _relief_words(self) -> str:
         result = self.desk.result
         if result is None or result.facts is None:
             return ""
         relief = sum(f.relief_mm3 for f in result.facts.values())
+        shut = [side for side in SIDES if side in result.facts and not result.facts[side].clear]
+        if shut:
+            return f"The part does not go straight into the {' and the '.join(shut)} half."
         if relief < 0.5:
             return "The part goes straight in, with nothing cut for it."
         return f"The part goes straight in; {volume(relief)} of relief cut for that."
