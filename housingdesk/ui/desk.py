@@ -14,11 +14,10 @@ from PySide6.QtCore import QTimer
 from housingdesk.build.results import CutPlane, LoadedPart, Quality
 from housingdesk.document.autosave import Recovery
 from housingdesk.document.document import Document
-from housingdesk.document.first import first_spec, measured, part_of
+from housingdesk.document.first import first_spec
 from housingdesk.errors import HousingError
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import user_cache_dir, user_data_dir
-from housingdesk.geometry.frames import PullDirection
 from housingdesk.jobs.client import WorkerClient
 from housingdesk.jobs.messages import (
     Answer,
@@ -32,7 +31,6 @@ from housingdesk.jobs.messages import (
     Job,
     Landmarks,
     Loaded,
-    LoadParts,
     PatchesFound,
     Pose,
     Progress,
@@ -41,24 +39,21 @@ from housingdesk.jobs.messages import (
     ProposedFeature,
     ProposeFeature,
 )
-from housingdesk.spec.edits import Edit, add_part
-from housingdesk.spec.models import FitSpec, ShellSpec, Spec
-from housingdesk.spec.part_edits import swap_part
-from housingdesk.spec.shapes import AnyShape
+from housingdesk.spec.edits import Edit
+from housingdesk.spec.models import Spec
 from housingdesk.ui.background import Background
 from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.library import Library, is_sample
-from housingdesk.ui.mapdesk import MapDesk
+from housingdesk.ui.partdesk import PartDesk
 from housingdesk.ui.saving import Saving
 from housingdesk.ui.waits import UNTOLD, Purpose, Wait
 
 REST_MS = 250  # nothing has changed for this long: make it in full
 AUTOSAVE_MS = 60_000
-ALL_WAYS_UP_TO = 300_000  # triangles; of a finer part the first planes are looked for along the file's Z only
 _LOOK_MS = 200
 
 
-class Desk(MapDesk):
+class Desk(PartDesk):
     """The open housing and everything that is being done for it."""
 
     def __init__(
@@ -90,41 +85,6 @@ class Desk(MapDesk):
         return timer
 
     # --- opening and closing ------------------------------------------------------------------------
-
-    def open_part(self, path: Path) -> None:
-        """Start a housing around a part's file."""
-        self.last_folder = str(path.parent)
-        self._submit(LoadParts(path), "new part")
-
-    def add_part(self, path: Path) -> None:
-        """Add a part's file to the open housing."""
-        self.last_folder = str(path.parent)
-        self._submit(LoadParts(path), "more parts")
-
-    def swap_part(self, name: str, path: Path) -> None:
-        """Put another file in a part's place."""
-        self.last_folder = str(path.parent)
-        self._submit(LoadParts(path), "swap", replaces=name)
-
-    def measure_part(self, name: str, shapes: tuple[AnyShape, ...]) -> None:
-        """Start a housing around a part made from caliper readings."""
-        if (part := self._measured(name, shapes)) is not None:
-            self._find_first(part)
-
-    def add_measured(self, name: str, shapes: tuple[AnyShape, ...]) -> None:
-        """Add a part made from caliper readings to the open housing."""
-        if (part := self._measured(name, shapes)) is not None:
-            self.apply(add_part(part_of(part), part.mesh))
-
-    def _measured(self, name: str, shapes: tuple[AnyShape, ...]) -> LoadedPart | None:
-        try:
-            part = measured(name, shapes)
-            self.library.keep(part.mesh)
-        except HousingError as error:
-            self._refuse(error)
-            return None
-        self.mesh_facts[part.mesh.key] = part.facts
-        return part
 
     def open_project(self, path: Path) -> None:
         """Open a project; one that came with the program is opened as a copy."""
@@ -365,17 +325,7 @@ class Desk(MapDesk):
     def _take(self, wait: Wait, answer: Answer) -> None:
         purpose, job, loaded = wait.purpose, wait.job, wait.loaded
         if isinstance(answer, Loaded):
-            for part in answer.parts:
-                self.mesh_facts[part.mesh.key] = part.facts
-            if isinstance(job, LoadParts):
-                self.library.remember("parts", job.path)
-            if purpose == "new part":
-                self._find_first(answer.parts[0])
-            elif purpose == "swap":
-                self._swap(wait.replaces, answer.parts)
-            else:
-                for part in answer.parts:
-                    self.apply(add_part(part_of(part), part.mesh))
+            self._take_parts(wait, answer.parts)
         elif purpose == "first plane" and loaded is not None:
             self._begin(loaded, answer if isinstance(answer, Proposed) else Proposed(()))
         elif isinstance(answer, Proposed):
@@ -391,28 +341,6 @@ class Desk(MapDesk):
             self._take_patches(job, answer)
         else:
             self._take_map(job, answer)
-
-    def _find_first(self, part: LoadedPart) -> None:
-        """Look for planes and zones of the part that a housing begins with."""
-        way: PullDirection | None = "+z" if part.mesh.triangles > ALL_WAYS_UP_TO else None
-        self._submit(
-            Propose((part_of(part),), FitSpec(), ShellSpec(), way, find_zones=True), "first plane", part
-        )
-
-    def _swap(self, name: str, parts: tuple[LoadedPart, ...]) -> None:
-        new = parts[0]
-        if self.apply(swap_part(name, part_of(new), new.mesh)):
-            if len(parts) > 1:
-                self.said.emit(f"{new.source_name} holds {len(parts)} parts; {new.name} was taken.")
-            else:
-                self._tell_unit(new)
-
-    def _tell_unit(self, part: LoadedPart) -> None:
-        if part.unit_origin == "guessed":
-            self.said.emit(
-                f"{part.source_name or part.name} does not say its unit; it was read as {part.unit}. "
-                "Check the size at station Part."
-            )
 
     def _begin(self, loaded: LoadedPart, proposed: Proposed) -> None:
         """Lay down the complete first housing for a part."""

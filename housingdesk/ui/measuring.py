@@ -60,7 +60,6 @@ class MeasureDialog(QDialog):
     def __init__(self, parent: QWidget | None, desk: Desk, title: str) -> None:
         super().__init__(parent)
         self.setWindowTitle(title)
-        self.resize(*_SIZE)
         self.what = ChoiceField(
             (_KNOWN_WORDS | _SHAPE_WORDS).items(),
             name="What the part is",
@@ -111,6 +110,7 @@ class MeasureDialog(QDialog):
         column.addStretch(1)
         column.addWidget(self.buttons)
         self._choose_kind()
+        self.resize(*_SIZE)  # now that what is not asked of this kind is hidden
 
     @property
     def measured(self) -> Measured:

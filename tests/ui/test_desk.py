@@ -13,7 +13,7 @@ from housingdesk.document.document import Save
 from housingdesk.files.project import load_project, save_project
 from housingdesk.jobs.messages import Build, Export, FindLandmarks, LoadParts, Propose
 from housingdesk.spec.edits import set_clearance, set_parting_height, set_pull, set_wall
-from housingdesk.ui import desk as desk_module
+from housingdesk.ui import partdesk
 from housingdesk.ui.desk import Desk
 from tests.ui.inline import InlineClient
 
@@ -32,7 +32,7 @@ def test_a_part_becomes_a_complete_housing(open_desk: Desk, clients: list[Inline
 def test_the_first_plane_of_a_very_fine_part_is_looked_for_one_way_only(
     desk: Desk, part_file: Path, clients: list[InlineClient], qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(desk_module, "ALL_WAYS_UP_TO", 11)  # the block has 12
+    monkeypatch.setattr(partdesk, "ALL_WAYS_UP_TO", 11)  # the block has 12
     desk.open_part(part_file)
     qtbot.waitUntil(lambda: desk.spec is not None)
     assert [j.pull for j in clients[0].jobs if isinstance(j, Propose)] == ["+z"]

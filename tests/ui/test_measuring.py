@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from housingdesk.files.project import load_project
 from housingdesk.geometry.frames import rotation_about
-from housingdesk.jobs.messages import Build, LoadParts, Propose
+from housingdesk.jobs.messages import Build, Loaded, LoadParts, Propose
 from housingdesk.spec.models import PartSpec
 from housingdesk.spec.part_edits import part_of_shapes
 from housingdesk.spec.shapes import Block, Plate, Round
@@ -369,3 +369,21 @@ def test_a_file_that_cannot_be_read_leaves_the_part(
     press(qtbot, station.swap)
     qtbot.waitUntil(lambda: "empty.stl" in working.notice.words)
     assert only(working) == before
+
+
+def test_of_a_file_with_several_parts_the_first_takes_the_place_and_that_is_said(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient], tmp_path: Path
+) -> None:
+    newer = tmp_path / "set.stl"
+    trimesh.creation.box(extents=(30, 20, 10)).export(newer)
+    client = clients[0]
+    client.held = True
+    working.desk.swap_part("block", newer)
+    ((generation, job),) = [(g, j) for g, j in client.kept if isinstance(j, LoadParts)]
+    client.kept = [(g, j) for g, j in client.kept if g != generation]
+    client.held = False
+    read = client._made(generation, job)
+    assert isinstance(read, Loaded)
+    client.on_answer(generation, job, Loaded((*read.parts, *read.parts)))
+    qtbot.waitUntil(lambda: only(working).source_name == "set.stl", timeout=10_000)
+    assert working.notice.words.endswith("set.stl holds 2 parts; set was taken.")
