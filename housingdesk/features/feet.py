@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import Literal, Self
 
 import numpy as np
@@ -133,8 +134,9 @@ class Feet(FloorMount):
         loop = max(outline.pieces()[0].loops, key=len)
         out = []
         for way in _CORNERS:
-            along = (loop - middle) @ way
-            corner = loop[int(along.argmax())]
+            # The corner that spans most: a narrow end does not draw two feet together.
+            away = np.clip((loop - middle) * way, 0.0, None)
+            corner = loop[int((away[:, 0] * away[:, 1]).argmax())]
             place = corner - way * (reach_mm + self.inset_mm)
             for _ in range(400):
                 if not hollow.touches(Outline.circle(place, radius_mm)):
@@ -143,6 +145,8 @@ class Feet(FloorMount):
             else:
                 raise SpecError("No corner of the floor has room for feet; make them smaller.")
             out.append(np.asarray(place))
+        if min(float(np.linalg.norm(a - b)) for a, b in combinations(out, 2)) < 2 * reach_mm:
+            raise SpecError("The feet would run into each other; make them smaller.")
         return out
 
     def _standing(self, site: Site) -> Work:

@@ -69,6 +69,16 @@ def test_standing_feet_are_as_high_as_asked_and_said() -> None:
     assert len(lower.bodies()) == 1
 
 
+def test_a_narrow_end_does_not_draw_two_feet_together() -> None:
+    site = block_site()
+    neck = Solid.box(np.array([-40.0, -5.0, -3.4]), np.array([0.0, 5.0, 19.4]))
+    lower_places = [o.centre_mm for o in Feet(name="f").build(block_site(form=site.form | neck)).openings]
+    ys = sorted(p[1] for p in lower_places)
+    assert ys[1] < -8.0 and ys[2] > 8.0
+    with pytest.raises(SpecError, match="run into each other"):
+        Feet(name="f", style="standing feet", diameter_mm=27.0, inset_mm=0.0).build(site)
+
+
 def test_refused_in_words() -> None:
     with pytest.raises(SpecError, match="too thin"):
         Feet(name="f", height_mm=3.0, thickness_mm=3.2).build(block_site())
