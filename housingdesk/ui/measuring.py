@@ -57,7 +57,7 @@ class MeasureDialog(QDialog):
     worded : the fields of a first shape, by its kind.
     """
 
-    def __init__(self, parent: QWidget | None, desk: Desk, title: str) -> None:
+    def __init__(self, parent: QWidget | None, desk: Desk, title: str, go_on: str) -> None:
         super().__init__(parent)
         self.setWindowTitle(title)
         self.what = ChoiceField(
@@ -90,7 +90,7 @@ class MeasureDialog(QDialog):
         self.warning.setObjectName("caution")
         self.complaint.setObjectName("complaint")
         self.buttons = QDialogButtonBox()
-        self.go_on = self.buttons.addButton("&Make the housing", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.go_on = self.buttons.addButton(go_on, QDialogButtonBox.ButtonRole.AcceptRole)
         self.go_on.setObjectName("main")
         self.buttons.addButton("&Go back", QDialogButtonBox.ButtonRole.RejectRole)
         self.buttons.accepted.connect(self.accept)
@@ -184,9 +184,9 @@ class MeasureDialog(QDialog):
         show_note(self.caution, dict(CAUTIONS)[_CAUTION_OF[kind]] if kind in _CAUTION_OF else "")
 
 
-def ask_measured(parent: QWidget, desk: Desk, title: str) -> Measured | None:
-    """Ask what a part without a file is; None where the user goes back."""
-    dialog = MeasureDialog(parent, desk, title)
+def ask_measured(parent: QWidget, desk: Desk, title: str, go_on: str) -> Measured | None:
+    """Ask what a part without a file is; None where the user goes back.  ``go_on`` is on the button."""
+    dialog = MeasureDialog(parent, desk, title, go_on)
     taken = dialog.exec() == QDialog.DialogCode.Accepted
     found = dialog.measured if taken else None
     dialog.deleteLater()

@@ -391,11 +391,13 @@ class MainWindow(QMainWindow):
 
     def _measure_part(self) -> None:
         """Start a housing around a part without a file, after asking about unsaved work."""
-        if (part := ask_measured(self, self.desk, "Measure a part")) is not None and self._may_leave():
+        part = ask_measured(self, self.desk, "Measure a part", "&Make the housing")
+        if part is not None and self._may_leave():
             self.desk.measure_part(part.name, part.shapes)
 
     def _add_measured(self) -> None:
-        if (part := ask_measured(self, self.desk, "Measure another part")) is not None:
+        part = ask_measured(self, self.desk, "Measure another part", "&Add the part")
+        if part is not None:
             self.desk.add_measured(part.name, part.shapes)
 
     def _swap_part(self, name: str) -> None:
