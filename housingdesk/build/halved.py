@@ -78,7 +78,9 @@ def halve(
             form: Solid = getattr(outside, side)
             skins[side] = _skin(halves[side], source, z, [form, *collars.values()], hollows)
         bodies[side] = len(large)
-    return Halved(halves, bodies, (kept["lower"] & kept["upper"]).volume_mm3, skins)
+    # Only the proof asks for it, and drafts are not proved.
+    overlap = (kept["lower"] & kept["upper"]).volume_mm3 if quality == "final" else 0.0
+    return Halved(halves, bodies, overlap, skins)
 
 
 def _skin(half: Mesh, source: Ints, z_mm: float, outsides: list[Solid], hollows: list[Solid]) -> Ints:

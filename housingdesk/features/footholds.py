@@ -14,7 +14,6 @@ from housingdesk.errors import SpecError
 from housingdesk.features.records import Contact
 from housingdesk.features.site import Site
 from housingdesk.geometry.measure import inside, nearest, samples
-from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 
 FACING = np.cos(np.radians(8.0))  # a face leaning more is pressed askew
@@ -97,7 +96,8 @@ class Ground:
         """Holes of other features, and what must stay free for them."""
         works = self._site.done.values()
         bodies = [s for w in works for s in (*w.keep_out, *(c for cuts in w.cut.values() for c in cuts))]
-        return Solid.union(bodies).mesh() if bodies else None
+        # Not united: a point in two of them counts twice as inside, which is inside all the same.
+        return joined([body.mesh() for body in bodies]) if bodies else None
 
     def _clearances(self, part: str, mesh: Mesh) -> Floats:
         """Return for each face of a part its clearance, and NaN where nothing may press on it."""
