@@ -114,7 +114,7 @@ class PartingStation(Station):
 
     def _way(self, side: Side) -> ChoiceField:
         made = ChoiceField(
-            (("cut", "cut what is in the way"), ("keep", "keep the material")),
+            (("cut", "cut a way in"), ("keep", "keep the material")),
             name=f"Way into the {side} half",
             reason="Cut: room is made so that the part can be laid straight in. Keep: the wall stays close\n"
             "to the part there, and the part may not go in; the proof then says so.",
