@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Literal
+from typing import Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -273,3 +273,21 @@ class Vents(SideOpening):
             )
         )
         return out
+
+    # --- by hand ------------------------------------------------------------------------------------
+
+    def _fitted(self, site: Site) -> Self:
+        """Return the vents with slots no longer than their field."""
+        tall = float(self._field(site, FRAMES[self.side])[1])
+        return self.model_copy(update={"slot_mm": max(1.0, min(self.slot_mm, round(tall - 0.05, 1)))})
+
+    @classmethod
+    def proposed(cls, site: Site) -> Self | None:
+        """Return vents in the middle of the left side."""
+        return cls()._fitted(site)
+
+    @classmethod
+    def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:
+        """Return vents where the user clicked."""
+        placed = super().at(point_mm, normal, site)
+        return None if placed is None else placed._fitted(site)
