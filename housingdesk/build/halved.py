@@ -62,9 +62,12 @@ def halve(
     trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
     collars = outside.collars(z)
     for side in SIDES:
+        form: Solid = getattr(outside, side)
         hollows = [hollow[side], *(p.cut for p in passages)]
         if side in collars:
-            trimmed[side] = trimmed[side] | collars[side].without(hollows)
+            # Joined before the hollows are cut: faces of the same hollow on both would leave slivers.
+            own = form.below(z) if side == "lower" else form.above(z)
+            trimmed[side] = (own | collars[side]).without(hollows)
         solid = works.on(side, trimmed[side], hollows)
         pieces = solid.bodies()
         if not pieces or pieces[0].volume_mm3 <= 0:
@@ -75,7 +78,6 @@ def halve(
         kept[side] = large[0] if len(large) == 1 else Solid.union(large)
         halves[side], source = kept[side].sourced_mesh()
         if quality == "final":
-            form: Solid = getattr(outside, side)
             skins[side] = _skin(halves[side], source, z, [form, *collars.values()], hollows)
         bodies[side] = len(large)
     # Only the proof asks for it, and drafts are not proved.
