@@ -73,8 +73,8 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     whose = "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
     message = (
         f"On {whose} the part goes into the {found.zone}'s place with {_percent(found.goes_in)} (drawn by "
-        f"lot: {_percent(found.goes_in_drawn)}) and moves no more than {mm(found.play_mm)} with "
-        f"{_percent(found.held)} ({_percent(found.held_drawn)}); 99 % go in from "
+        f"lot: {_percent(found.goes_in_drawn)}) and by its gaps alone moves no more than "
+        f"{mm(found.play_mm)} with {_percent(found.held)} ({_percent(found.held_drawn)}); 99 % go in from "
         f"{mm(max(found.sure_mm, 0.0))} clearance on."
     )
     if found.goes_in >= SURE:
