@@ -16,9 +16,10 @@ from housingdesk.features.work import Handle
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import add_feature
+from housingdesk.ui.entries.featurelist import FeatureStation
 from housingdesk.ui.window import MainWindow
 from tests.ui.inline import InlineClient
-from tests.ui.test_window import settle, window, working
+from tests.ui.test_window import settle, type_into, window, working
 
 pytestmark = pytest.mark.window
 __all__ = ["window", "working"]  # fixtures
@@ -146,3 +147,28 @@ def test_a_limit_ends_the_way_and_is_told(bolted: MainWindow, qtbot: QtBot) -> N
     qtbot.mouseRelease(bench.interactor, Qt.MouseButton.LeftButton, pos=pixel(bolted, 34, 0))
     assert bolt(bolted).x_mm == pytest.approx(20.0, abs=0.2)
     assert "between -30 and 30 mm" in bolted.notice.words
+
+
+def test_mirrored_and_repeated_with_the_mouse(bolted: MainWindow, qtbot: QtBot) -> None:
+    station = bolted.card.stations["Joints"]
+    assert isinstance(station, FeatureStation)
+
+    def places() -> list[float]:
+        assert bolted.desk.spec is not None
+        return [f.x_mm for f in bolted.desk.spec.features if isinstance(f, Bolt)]
+
+    entry = station.list.entries["Bolt"]
+    qtbot.mouseClick(entry.more, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(entry.copies.mirror_x, Qt.MouseButton.LeftButton)
+    assert "in the middle" in bolted.notice.words
+    assert places() == [0.0]
+    type_into(qtbot, entry.controls["x_mm"].number, "5")
+    qtbot.mouseClick(entry.copies.mirror_x, Qt.MouseButton.LeftButton)
+    assert places() == [5.0, -5.0]
+    type_into(qtbot, entry.copies.count, "2")
+    type_into(qtbot, entry.copies.step, "4")
+    qtbot.mouseClick(entry.copies.repeat, Qt.MouseButton.LeftButton)
+    assert places() == [5.0, -5.0, 9.0, 13.0]
+    assert list(station.list.entries) == ["Bolt", "Bolt 2", "Bolt 3", "Bolt 4"]
+    bolted.desk.undo()
+    assert places() == [5.0, -5.0]

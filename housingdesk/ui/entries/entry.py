@@ -11,6 +11,7 @@ from housingdesk.features.feature import Feature
 from housingdesk.finding import Finding
 from housingdesk.spec import edits
 from housingdesk.ui.desk import Desk
+from housingdesk.ui.entries.copies import CopyLines
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
@@ -32,6 +33,8 @@ class FeatureEntry(QFrame):
         words = feature.SENTENCE or f"{feature.TITLE}."
         self._worded = Worded(desk, feature, words, self._change)
         self.controls, self.sentence = self._worded.controls, self._worded.sentence
+        self.copies = CopyLines(desk, lambda: self.feature.name)
+        self._worded.add(self.copies)
         self.complaint = note()
         self.complaint.setObjectName("complaint")
         self.caution = note()

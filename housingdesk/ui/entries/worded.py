@@ -44,9 +44,14 @@ class Worded:
         unsaid = [wish for name, wish in wishes.items() if name not in said]
         for wish in unsaid:
             lines.addWidget(_line(wish, self.controls[wish.name]))
+        self._lines = lines
         self.has_rest = bool(unsaid)
         self.rest.hide()
         self.show(model)
+
+    def add(self, widget: QWidget) -> None:
+        """Put a widget below the lines."""
+        self._lines.addWidget(widget)
 
     def show(self, model: Model) -> None:
         """Show a model of the same type."""
