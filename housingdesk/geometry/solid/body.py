@@ -27,7 +27,7 @@ _REASONS = {
 class Solid:
     """An immutable closed body in mm; every operation gives a new one."""
 
-    __slots__ = ("_m",)
+    __slots__ = ("_m", "_mesh")
 
     def __init__(self, kernel: m3.Manifold) -> None:
         status = kernel.status()
@@ -35,6 +35,7 @@ class Solid:
             reason = _REASONS.get(status.name, status.name)
             raise SolidError(f"A body could not be made because {reason}.")
         self._m = kernel
+        self._mesh: Mesh | None = None  # made once: what is measured on it is kept with it
 
     @classmethod
     def from_mesh(cls, mesh: Mesh) -> Solid:
@@ -263,6 +264,10 @@ class Solid:
 
     def mesh(self) -> Mesh:
         """Return the surface, counter-clockwise seen from outside."""
-        raw = self._m.to_mesh64()
-        # A copy: a view would keep the kernel's own object alive as long as the mesh.
-        return Mesh(np.array(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32))
+        if self._mesh is None:
+            raw = self._m.to_mesh64()
+            # A copy: a view would keep the kernel's own object alive as long as the mesh.
+            self._mesh = Mesh(
+                np.array(raw.vert_properties)[:, :3], np.asarray(raw.tri_verts).astype(np.int32)
+            )
+        return self._mesh
