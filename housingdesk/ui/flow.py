@@ -147,7 +147,8 @@ class Sentence(QWidget):
             reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]
             following = next((m for m in reach if m), None)
             word = _word(token, fields[following[1]] if following else None)
-            if len(token) == 1 and following is named[min(index + 1, len(named) - 1)]:
+            beside = index + 1 < len(named) and named[index + 1] is not None
+            if len(token) == 1 and beside:
                 led = word
             else:
                 layout.addWidget(word)

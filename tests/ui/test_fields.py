@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QWheelEvent
-from PySide6.QtWidgets import QApplication, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
 from housingdesk.ui.fields import PIXELS_PER_STEP, ChoiceField, NumberField
@@ -207,3 +207,15 @@ def test_a_sentence_wraps_to_its_width(qtbot: QtBot) -> None:
     wide, narrow = sentence.heightForWidth(2000), sentence.heightForWidth(160)
     assert wide == field.height()
     assert narrow >= 2 * wide
+
+
+def test_a_single_letter_stays_where_the_sentence_has_it(qtbot: QtBot) -> None:
+    field = NumberField(5.0)
+    made = Sentence("A block with a corner of R {corner}.", {"corner": field})
+    qtbot.addWidget(made)
+    made.resize(600, 60)
+    made.show()
+    qtbot.waitExposed(made)
+    words = [w for w in made.findChildren(QLabel) if w.isVisible() and w is not field.grip]
+    words.sort(key=lambda w: w.mapTo(made, QPoint(0, 0)).x())
+    assert [w.text() for w in words] == ["A", "block", "with", "a", "corner", "of", "R", "."]

@@ -21,7 +21,7 @@ _EXTRA_MM = 2.0  # to begin with
 
 
 class ShellStation(Station):
-    """Form, walls, and each outside as needed, with more room, or fixed."""
+    """Form, walls, and each outside as needed, further out, or fixed."""
 
     title = "Shell"
     order = 40
@@ -48,6 +48,7 @@ class ShellStation(Station):
         for name, control in self.flats.items():
             what = name.split("_")[0].capitalize()
             self.add(Sentence(f"{what}, thick: {{value}}", {"value": control.widget}))
+        self.add(note("Sides, in mm:"))
         self.choices: dict[HousingSide, ChoiceField] = {}
         self.reaches: dict[HousingSide, NumberField] = {}
         for side in HOUSING_SIDES:
@@ -78,10 +79,10 @@ class ShellStation(Station):
 
     def _add_side(self, side: HousingSide) -> None:
         choice = ChoiceField(
-            (("free", "as needed"), ("extra", "with more room"), ("fixed", "fixed")),
+            (("free", "as needed"), ("extra", "further out"), ("fixed", "fixed")),
             name=f"{side.capitalize()} side",
             reason="As needed: clearance and wall decide how far the housing reaches on this side.\n"
-            "With more room: so much further out than that.\n"
+            "Further out: so much more than that.\n"
             "Fixed: it reaches exactly this far beyond the part.",
         )
         reach = self.drives(
@@ -89,9 +90,10 @@ class ShellStation(Station):
                 least=-MAX_REACH_MM,
                 most=MAX_REACH_MM,
                 step=0.5,
+                show_unit=False,
                 name=f"{side.capitalize()} side further out",
                 reason="Fixed: how far the outside lies beyond the part's outermost point on this side.\n"
-                "With more room: how far beyond what clearance and wall need.",
+                "Further out: how far beyond what clearance and wall need.",
             ),
             lambda value: set_side(side, value) if choice.key == "fixed" else set_extra(side, value),
         )
