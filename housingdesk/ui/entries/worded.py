@@ -14,6 +14,8 @@ from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.wishes import Wish, named_in, wishes_of
 from housingdesk.ui.flow import Sentence
 
+WIDEST_TICK = 230
+
 
 class Worded:
     """The widgets of one model.
@@ -74,7 +76,11 @@ def _control(desk: Desk, wish: Wish, change: Callable[[str, Any], object]) -> Co
 
 def _line(wish: Wish, control: Control) -> QWidget:
     """Return one wish of its own: its name and its widget."""
-    if wish.form == "tick":
-        return Sentence("{value}", {"value": control.widget})
     title = wish.title[:1].upper() + wish.title[1:]
+    if control.tick is not None:
+        if control.tick.sizeHint().width() <= WIDEST_TICK:
+            return Sentence("{value}", {"value": control.tick})
+        control.tick.setText("")  # its words would not wrap
+        control.tick.setAccessibleName(wish.title)
+        return Sentence(f"{{value}} {title}", {"value": control.tick})
     return Sentence(f"{title} {{value}}", {"value": control.widget})

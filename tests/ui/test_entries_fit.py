@@ -1,0 +1,75 @@
+"""Every kind of feature and every outside form there is has an entry that fits the job card."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox
+from pytestqt.qtbot import QtBot
+
+from housingdesk.features import registry
+from housingdesk.features.forms.registry import kinds as form_kinds
+from housingdesk.features.registry import plain
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.entries.entry import FeatureEntry
+from housingdesk.ui.entries.formentry import FormEntry
+from housingdesk.ui.entries.wishes import hint_of, named_in, wishes_of
+from housingdesk.ui.jobcard.card import JobCard
+from housingdesk.ui.stack import unfold
+from housingdesk.ui.theme import JOB_CARD_WIDTH
+from housingdesk.ui.themes import Themes
+
+pytestmark = pytest.mark.window
+KINDS = registry.kinds()
+
+
+@pytest.fixture
+def room(desk: Desk, themes: Themes, qtbot: QtBot) -> int:
+    """How wide an entry may be: a station's inner width beside the scroll bar."""
+    card = JobCard(desk)
+    qtbot.addWidget(card)
+    card.resize(JOB_CARD_WIDTH, 500)
+    card.show()
+    qtbot.waitExposed(card)
+    station = card.stations["Shell"]
+    card.open_station("Shell")
+    qtbot.waitUntil(lambda: card._scroller.verticalScrollBar().isVisible())
+    margins = station.column.contentsMargins()
+    return station.width() - margins.left() - margins.right()
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_features_entry_fits_and_says_what_it_is(kind: str, room: int, desk: Desk, qtbot: QtBot) -> None:
+    made = KINDS[kind]
+    feature = plain(made)
+    assert feature is not None, "every field has a usual value"
+    assert hint_of(made).endswith((".", "!", "?"))
+    wishes = wishes_of(made)
+    assert set(named_in(made.SENTENCE)) <= set(wishes), "every field of the sentence can be asked for"
+    entry = FeatureEntry(desk, feature)
+    qtbot.addWidget(entry)
+    unfold(entry._worded.rest, True)
+    assert entry.minimumSizeHint().width() <= room
+
+
+@pytest.mark.parametrize("kind", form_kinds())
+def test_a_forms_entry_fits(kind: str, room: int, desk: Desk, qtbot: QtBot) -> None:
+    entry = FormEntry(desk)
+    qtbot.addWidget(entry)
+    entry.show_form(form_kinds()[kind]())  # type: ignore[call-arg]  # each kind has its own default
+    assert entry.worded is not None
+    unfold(entry.worded.rest, True)
+    assert entry.minimumSizeHint().width() <= room
+    assert _is_whole(entry.kind)
+
+
+def _is_whole(box: QComboBox) -> bool:
+    """Whether all the words of a choice can be read, not only the one that is shown."""
+    option = QStyleOptionComboBox()
+    box.initStyleOption(option)
+    box.resize(box.sizeHint().boundedTo(box.maximumSize()))
+    option.rect = box.rect()
+    field = box.style().subControlRect(
+        QStyle.ComplexControl.CC_ComboBox, option, QStyle.SubControl.SC_ComboBoxEditField, box
+    )
+    widest = max(box.fontMetrics().horizontalAdvance(box.itemText(i)) for i in range(box.count()))
+    return bool(widest <= field.width())
