@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import inspect
 import re
+import textwrap
 import types
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -20,6 +21,7 @@ from housingdesk.spec.limits import bounds_of, words_of
 
 Form = Literal["number", "count", "tick", "choice", "text"]
 AS_NEEDED = "as needed"
+TOOLTIP_WIDTH = 92  # characters; Qt does not wrap a plain tooltip
 _UNITS = {"mm": "mm", "deg": "°", "pct": "%"}
 _WIDE = 1e4  # limits where a field names none
 _FINE_RANGE_MM = 60.0  # a number of a smaller range is stepped in tenths
@@ -89,7 +91,7 @@ def named_in(sentence: str) -> tuple[str, ...]:
 def hint_of(kind: type[Feature] | type[OutsideForm]) -> str:
     """Return what a kind of feature or form is for, from the first paragraph of its own description."""
     paragraph = inspect.cleandoc(kind.__doc__ or kind.TITLE).split("\n\n")[0]
-    return " ".join(paragraph.split())
+    return textwrap.fill(" ".join(paragraph.split()), TOOLTIP_WIDTH)
 
 
 def _wish(name: str, field: FieldInfo) -> Wish | None:
@@ -98,7 +100,9 @@ def _wish(name: str, field: FieldInfo) -> Wish | None:
     base: dict[str, Any] = {
         "name": name,
         "title": words_of(name, field),
-        "reason": (field.description or "").strip(),
+        "reason": "\n".join(
+            textwrap.fill(line, TOOLTIP_WIDTH) for line in (field.description or "").strip().splitlines()
+        ),
         "optional": optional,
     }
     if get_origin(annotation) is Literal:
