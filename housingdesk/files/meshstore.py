@@ -60,7 +60,8 @@ class MeshStore:
         if not self.has(key):
             raise lost
         try:
-            with np.load(self._path(key), allow_pickle=False) as arrays:
+            # Opened here: numpy leaves a damaged file open that it has opened itself.
+            with self._path(key).open("rb") as file, np.load(file, allow_pickle=False) as arrays:
                 mesh = Mesh(arrays["vertices"], arrays["faces"])
         except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile) as error:
             raise lost from error
