@@ -93,9 +93,7 @@ def _cavity(up: bool) -> Callable[[tuple[float, bool], Quality, Placed, Zoned], 
     return run
 
 
-def _seated(
-    seal_mm: float, quality: Quality, placed: Placed, found: Zoned, *, more_mm: float = 0.0
-) -> Solid:
+def _seated(seal_mm: float, quality: Quality, placed: Placed, found: Zoned, *, more_mm: float = 0.0) -> Solid:
     """Return the space of the seated part, with no way in."""
     tris, reach = found.surfaces(placed)
     return seated_cavity(tris, reach + more_mm, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])

@@ -18,10 +18,10 @@ from housingdesk.deliver.bill import PARTS_LIST, parts_csv
 from housingdesk.deliver.pose import Pose, print_pose, side_by_side
 from housingdesk.files.atomic import staged_folder
 from housingdesk.files.write import write_3mf, write_ply, write_stl
+from housingdesk.finding import Finding
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.proof.fasteners import Slices, as_measured
-from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec
 
 GAP_MM = 10.0  # between the halves on one bed (common practice, no source)

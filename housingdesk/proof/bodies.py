@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from housingdesk.finding import Finding
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import volume

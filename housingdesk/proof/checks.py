@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from housingdesk.finding import Finding, worst_first
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof import bodies, fasteners, fit, going_in, joints, shell
 from housingdesk.proof.facts import Proof
-from housingdesk.proof.finding import Finding, worst_first
 from housingdesk.proof.measured import Measured, facts_of, measure
 from housingdesk.proof.subject import Subject
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from housingdesk.features.records import Fastener
+from housingdesk.finding import Finding
 from housingdesk.geometry.loops import contains, distance
 from housingdesk.geometry.section import section
 from housingdesk.geometry.types import Floats, Mesh, Side
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import mm

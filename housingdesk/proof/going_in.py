@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from housingdesk.finding import Finding
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import mm, triple, volume

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from housingdesk.finding import Finding
 from housingdesk.geometry.measure import distances
 from housingdesk.geometry.types import SIDES, Floats, Side
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM, mm, triple

@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from housingdesk.features.records import Contact
+from housingdesk.finding import Finding
 from housingdesk.geometry.frames import rotation_about
 from housingdesk.geometry.freedom import Play, Range
 from housingdesk.geometry.measure import nearest
@@ -21,7 +22,6 @@ from housingdesk.geometry.play import play
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats, Mesh, joined
 from housingdesk.proof.facts import PlayFacts
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.wording import mm, triple
 
 FLUSH_MM = 1e-4  # a crushed rib ends so far before the part, so that the part slides past its edges

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from housingdesk.finding import Finding, Severity
 from housingdesk.geometry.section import section
 from housingdesk.geometry.types import SIDES, Mesh
 from housingdesk.geometry.walls import Opening, Wall
-from housingdesk.proof.finding import Finding, Severity
 from housingdesk.proof.fit import SLACK_MM
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import PLANE_OF, SIDE_AT, Subject

@@ -11,8 +11,8 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushBut
 from typing_extensions import override
 
 from housingdesk.build.results import BuildResult, HalfFacts
+from housingdesk.finding import Finding, worst_first
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof.finding import Finding, worst_first
 from housingdesk.proof.wording import volume
 from housingdesk.ui.jobcard.station import may_be_narrow
 from housingdesk.ui.lengths import size_words

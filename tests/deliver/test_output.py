@@ -18,9 +18,9 @@ from housingdesk.build.results import BuildResult, HalfFacts
 from housingdesk.deliver.output import GAP_MM, write_outputs
 from housingdesk.deliver.pose import Pose, print_pose
 from housingdesk.errors import FileError
+from housingdesk.finding import Finding
 from housingdesk.geometry.frames import build_frame, rotation_about
 from housingdesk.geometry.types import SIDES, Mesh, Side
-from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from tests.conftest import shared_folder
 from tests.files.makers import box

@@ -13,9 +13,9 @@ from housingdesk.features.lip import Lip
 from housingdesk.features.records import Fastener
 from housingdesk.features.screws import Screws
 from housingdesk.features.site import Site
+from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.proof.fasteners import Slices, as_measured, screws
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.joints import clear
 from housingdesk.proof.subject import Subject
 from tests.features.sites import block_site, halves_with

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 import trimesh
 
+from housingdesk.finding import Finding
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.proof.checks import prove
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.subject import Subject
 from tests.proof.halves import block, both, boxed, minus, subject
 

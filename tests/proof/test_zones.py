@@ -9,10 +9,10 @@ import pytest
 
 from housingdesk.features.records import Contact
 from housingdesk.features.site import Region
+from housingdesk.finding import Finding
 from housingdesk.geometry.types import Ints
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import ZoneFacts
-from housingdesk.proof.finding import Finding
 from housingdesk.proof.subject import Subject
 from tests.proof.halves import block, both, boxed, common, mesh, minus, subject
 

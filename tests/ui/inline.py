@@ -24,6 +24,7 @@ from housingdesk.build.results import (
 )
 from housingdesk.features.feature import Feature
 from housingdesk.files.meshstore import MeshStore
+from housingdesk.finding import Finding
 from housingdesk.geometry.clearance_map import clearance_map
 from housingdesk.geometry.frames import build_frame
 from housingdesk.geometry.patches import find_patches, smooth_neighbours
@@ -53,7 +54,6 @@ from housingdesk.jobs.messages import (
     ReliefFound,
 )
 from housingdesk.proof.facts import PlayFacts, ZoneFacts, ZoneOdds
-from housingdesk.proof.finding import Finding
 from housingdesk.spec.models import PartSpec, Spec
 from housingdesk.spec.placing import part_to_assembly
 from housingdesk.spec.zones import ZoneSpec

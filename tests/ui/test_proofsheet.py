@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
 from housingdesk.build.results import BuildResult
-from housingdesk.proof.finding import Finding
+from housingdesk.finding import Finding
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.proofsheet import ProofSheet, figures_of, verdict
 
