@@ -8,7 +8,7 @@ from __future__ import annotations
 from PySide6.QtGui import QColor, QFont, QFontDatabase, QPalette
 from PySide6.QtWidgets import QApplication
 
-from housingdesk.proof.finding import Severity
+from housingdesk.finding import Severity
 from housingdesk.view3d.palette import Palette, mixed
 
 JOB_CARD_WIDTH = 336

@@ -22,8 +22,8 @@ from typing_extensions import override
 from housingdesk.build.results import BuildResult
 from housingdesk.document.autosave import Recovery
 from housingdesk.files.project import is_project
+from housingdesk.finding import Finding
 from housingdesk.geometry.frames import pull_rotation
-from housingdesk.proof.finding import Finding
 from housingdesk.spec.edits import lay_flat, set_parting_height
 from housingdesk.spec.models import Spec
 from housingdesk.ui import actions as table
