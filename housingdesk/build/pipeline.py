@@ -66,8 +66,9 @@ class Builder:
         section: CutPlane | None = None,
         generation: int = 0,
         progress: ProgressCall | None = None,
+        with_play: bool = True,
     ) -> BuildResult:
-        """Make the halves, and for final quality prove them.
+        """Make the halves, and for final quality prove them, play last and only if wanted.
 
         Raises
         ------
@@ -84,7 +85,7 @@ class Builder:
         works: Works = get("works")
         passages: tuple[Passage, ...] = get("passages")
         proof: Proof | None = get("proof") if quality == "final" else None
-        play: PlayFacts | None = get("play") if quality == "final" else None
+        play: PlayFacts | None = get("play") if quality == "final" and with_play else None
         odds: tuple[ZoneOdds, ...] = get("odds") if quality == "final" else ()
         return BuildResult(
             generation=generation,

@@ -36,11 +36,15 @@ class LoadParts:
 
 @dataclass(frozen=True, slots=True)
 class Build:
-    """Make the halves; answered by ``Built``.  Meshes travel by key through the mesh store."""
+    """Make the halves; answered by ``Built``.  Meshes travel by key through the mesh store.
+
+    ``with_play`` False leaves the play of a final out, which takes as long as all the rest of the proof.
+    """
 
     spec: Spec
     quality: Quality
     section: CutPlane | None = None
+    with_play: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -250,7 +250,8 @@ class Desk(PartDesk):
 
     def _make(self, quality: Quality) -> None:
         if self.spec is not None:
-            self._latest_build = self._submit(Build(self.spec, quality, self._cut), "build")
+            known = self.result is not None and self.result.spec == self.spec and self.result.play is not None
+            self._latest_build = self._submit(Build(self.spec, quality, self._cut, known), "build")
 
     def _find_landmarks(self) -> None:
         """Ask where a dragged plane should catch, unless that is known or being looked for."""
@@ -298,6 +299,7 @@ class Desk(PartDesk):
         wait = self._waits.take(generation)
         if isinstance(job, Build):
             self._take_build(generation, answer)
+            self._ask_play(job, answer)
         elif wait is not None:
             if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
                 self.said.emit(answer.sentence)
@@ -321,6 +323,11 @@ class Desk(PartDesk):
         elif isinstance(answer, Failed) and generation == self._latest_build:
             self._rest.stop()
             document.take_failure(answer.sentence)
+
+    def _ask_play(self, job: Build, answer: Answer) -> None:
+        """Have the play measured once the proof is on the sheet; all else is known to the worker by then."""
+        if job.quality == "final" and not job.with_play and isinstance(answer, Built) and not self.stale:
+            self._submit(Build(job.spec, "final", self._cut), "play")
 
     def _take(self, wait: Wait, answer: Answer) -> None:
         purpose, job, loaded = wait.purpose, wait.job, wait.loaded

@@ -33,9 +33,10 @@ Purpose = Literal[
     "patches",
     "feature",
     "gaps",
+    "play",
     "relief",
 ]
-UNTOLD: frozenset[Purpose] = frozenset({"landmarks", "patches"})  # nobody waits for these
+UNTOLD: frozenset[Purpose] = frozenset({"landmarks", "patches", "play"})  # nobody waits for these
 
 
 @dataclass(frozen=True, slots=True)

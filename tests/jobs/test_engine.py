@@ -33,8 +33,16 @@ class WritingBuilder:
         self.meshes = meshes
         WritingBuilder.asked = []
 
-    def build(self, spec: Spec, quality: Any, section: Any, generation: int, progress: Any) -> object:
-        self.asked.append(("build", spec, quality, section, generation, progress))
+    def build(
+        self,
+        spec: Spec,
+        quality: Any,
+        section: Any,
+        generation: int,
+        progress: Any,
+        with_play: bool = True,
+    ) -> object:
+        self.asked.append(("build", spec, quality, section, generation, progress, with_play))
         return fakes.big_result(Build(spec, quality, section), generation)
 
     def propose(self, parts: Any, fit: Any, shell: Any, pull: Any, progress: Any) -> object:
@@ -91,14 +99,14 @@ def test_builds_proposals_and_exports_reach_the_builder_as_asked(
     part = PartSpec(name="motor", mesh_key=key)
     spec = Spec(parts=(part,), parting=PartingSpec(height_mm=3))
 
-    built = handler(Build(spec, "draft", PLANE), 7, tell)
+    built = handler(Build(spec, "draft", PLANE, with_play=False), 7, tell)
     assert isinstance(built, Built)
     assert built.result.generation == 7
 
     asked = Propose((part,), FitSpec(), ShellSpec(), "+x")
     assert handler(asked, 8, tell) == Proposed((PROPOSAL,))
     assert WritingBuilder.asked == [
-        ("build", spec, "draft", PLANE, 7, tell),
+        ("build", spec, "draft", PLANE, 7, tell, False),
         ("propose", (part,), FitSpec(), ShellSpec(), "+x", tell),
     ]
 
@@ -113,7 +121,7 @@ def test_builds_proposals_and_exports_reach_the_builder_as_asked(
     out = again(Export(spec, tmp_path / "out", "assembled"), 9, tell)
     assert out == Exported((tmp_path / "out" / "lower.stl",))
     assert written == [(tmp_path / "out", 9, "assembled", {key: key})]
-    assert WritingBuilder.asked == [("build", spec, "final", None, 9, tell)]
+    assert WritingBuilder.asked == [("build", spec, "final", None, 9, tell, True)]
 
 
 def test_only_a_long_warm_up_is_told(
