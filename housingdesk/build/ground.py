@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from housingdesk.build.placed import Placed
-from housingdesk.build.zoning import Zoned
+from housingdesk.build.zoning import Zoned, slim
 from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import HAIR_MM, Ground
 from housingdesk.features.site import Shaft
@@ -60,19 +60,18 @@ def enclosed(placed: Placed, found: Zoned) -> tuple[Floats, Floats]:
     A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
     """
     tris, reach = found.surfaces(placed)
-    out = np.zeros(len(tris), bool)
     level = [s for s in found.shafts if abs(s.axis[2]) <= LEVEL]
-    for shaft in level:
-        beyond = (tris - shaft.base_mm) @ shaft.axis > -1e-6
-        beside = tris - shaft.base_mm
-        beside = beside - (beside @ shaft.axis)[..., None] * shaft.axis
-        slim = np.linalg.norm(beside, axis=2) <= shaft.diameter_mm / 2 * 1.02 + 0.02
-        out |= (beyond & slim).all(axis=1)
-    if not out.any() or out.all():
+    if not level:
         return tris, reach
+    tris = tris.copy()
+    for shaft in level:
+        mine = slim(shaft, tris)
+        # What is outside the body is pushed back to where the shaft leaves it; what is inside stays.
+        over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
+        tris[mine] -= over[..., None] * shaft.axis
     discs = [_disc(shaft) for shaft in level]
     room = np.repeat([shaft.clearance_mm for shaft in level], _ROUND)
-    return np.concatenate([tris[~out], *discs]), np.concatenate([reach[~out], room])
+    return np.concatenate([tris, *discs]), np.concatenate([reach, room])
 
 
 def _disc(shaft: Shaft) -> Floats:

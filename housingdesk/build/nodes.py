@@ -251,7 +251,8 @@ def _proof(
             skins=halved.skins,
         )
     )
-    ways_out = passage_findings(found.shafts, passages)
+    turning = [z.name for z in fit.zones if z.purpose == "turning"]
+    ways_out = passage_findings(found.shafts, passages, turning)
     return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))
 
 

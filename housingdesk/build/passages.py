@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -88,8 +88,17 @@ def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:
     )
 
 
-def passage_findings(shafts: tuple[Shaft, ...], passages: tuple[Passage, ...]) -> Iterator[Finding]:
-    """Tell of shafts that meet no wall or end inside, and of passages that meet."""
+def passage_findings(
+    shafts: tuple[Shaft, ...], passages: tuple[Passage, ...], turning: Iterable[str] = ()
+) -> Iterator[Finding]:
+    """Tell of turning zones without a way out, of shafts that end inside, and of passages that meet."""
+    for name in set(turning) - {s.zone for s in shafts}:
+        yield Finding(
+            "passage-none",
+            "fail",
+            f"The {name} turns, but it sticks out of nothing, so the housing has no way out for it.",
+            "Pick the faces of its free end as well, or say that it is held.",
+        )
     for shaft in shafts:
         mine = [p for p in passages if p.zone == shaft.zone and float(p.axis @ shaft.axis) > 0.999]
         if not mine:

@@ -23,6 +23,7 @@ SAME_SIZE = 0.06
 SAME_AXIS = np.cos(np.radians(4.0))
 STICKS_OUT = 0.3  # of a shaft's diameter, beyond the rest of the part
 THIN = 0.55  # a shaft's diameter is at most this share of the rest's least breadth across it
+SLIM, SLIM_MM = 1.02, 0.02  # what lies within so much more than a shaft's radius is the shaft
 SHAFT_CLEARANCE_MM = 0.5  # common practice, no source
 
 
@@ -136,8 +137,23 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
                 extra.append(more)
                 extra_reach.append(np.full(len(more), wanted.clearance_mm))
         if wanted.purpose == "turning" and widest is not None:
-            shafts += _ways_out(wanted, widest, placed, part, own)
+            found_ways = _ways_out(wanted, widest, placed, part, own)
+            first, last = placed.starts[part], placed.starts[part + 1]
+            for shaft in found_ways:
+                tris = placed.tris[first:last]
+                ahead = ((tris - shaft.base_mm) @ shaft.axis > -1e-6).all(axis=1)
+                own_too = ahead & slim(shaft, tris) & (zone[first:last] < 0)
+                zone[first:last][own_too] = number
+                reach[first:last][own_too] = wanted.clearance_mm
+            shafts += found_ways
     return Zoned(reach, zone, np.concatenate(extra), np.concatenate(extra_reach), tuple(shafts), tuple(lost))
+
+
+def slim(shaft: Shaft, tris: Floats) -> NDArray[np.bool_]:
+    """Tell which of (m, 3, 3) triangles lie within a shaft's round, before or behind where it leaves."""
+    rel = tris - shaft.base_mm
+    beside = np.linalg.norm(rel - (rel @ shaft.axis)[..., None] * shaft.axis, axis=2)
+    return np.asarray((beside <= shaft.diameter_mm / 2 * SLIM + SLIM_MM).all(axis=1))
 
 
 def _end_axis(wanted: ZoneSpec, widest: Patch | None, rotation: Floats) -> Floats | None:
@@ -156,9 +172,12 @@ def _ways_out(
     radius = widest.diameter_mm / 2
     first, last = placed.starts[part], placed.starts[part + 1]
     rest = np.setdiff1d(np.arange(first, last), own)
-    near = placed.tris[rest].reshape(-1, 3) - centre
+    near = placed.tris[rest] - centre
     along = near @ axis
-    beside = np.linalg.norm(near - along[:, None] * axis, axis=1)
+    beside = np.linalg.norm(near - along[..., None] * axis, axis=2)
+    # Slivers of the shaft that are no flat and no round belong to no patch; they are not what it leaves.
+    body = (beside > radius * SLIM + SLIM_MM).any(axis=1)
+    along, beside = along[body], beside[body]
     along = along[beside < 2.5 * radius]
     mine = (placed.tris[own].reshape(-1, 3) - centre) @ axis
     out = []
@@ -243,7 +262,7 @@ def _shaft_end(
     along = rel @ axis
     beside = np.linalg.norm(rel - along[..., None] * axis, axis=2)
     radius = patch.diameter_mm / 2
-    slim = (beside <= radius * 1.02 + 0.02).all(axis=1)
+    slim = (beside <= radius * SLIM + SLIM_MM).all(axis=1)
     tip = float(along[patch.faces].max())
     start = float(along[patch.faces].min())
     rest = ~slim

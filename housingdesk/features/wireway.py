@@ -312,8 +312,11 @@ class Wireway(Feature):
 
     @classmethod
     def proposed(cls, site: Site) -> Self | None:
-        """Return a wireway through the back."""
-        return cls()
+        """Return a wireway through a side that no shaft leaves by, the back first."""
+        sides: tuple[Upright, ...] = ("back", "right", "left", "front")
+        turning = [s.axis for s in site.shafts]
+        free = [s for s in sides if all(float(FRAMES[s].out @ axis) < 0.5 for axis in turning)]
+        return cls(side=free[0] if free else "back")
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:

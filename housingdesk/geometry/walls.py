@@ -98,6 +98,7 @@ def shell_of(
     margin_mm: float,
     apart: Sequence[Floats] = (),
     skin: Ints | None = None,
+    meant: Sequence[Floats] = (),
 ) -> Shell:
     """Measure the walls of a finished half.
 
@@ -108,6 +109,8 @@ def shell_of(
     margin_mm : so near an opening no wall is measured, for there the cavity runs out to nothing.
     skin : for each triangle OUTSIDE, CAVITY or REST; None takes the shell for a box and sorts by its planes.
     apart : boxes, each (2, 3), in which no surface counts as the cavity's where the shell is a box.
+    meant : boxes of holes cut on purpose, square to the wall: it is as thick as ever right beside them, so
+        only what lies in the hole itself is left out.
     """
     first, number = same_points(half.vertices)
     v, faces = half.vertices[first], number[half.faces].reshape(-1, 3)

@@ -114,6 +114,7 @@ def _half(subject: Subject, side: Side, part: Mesh, points: Floats) -> HalfMeasu
             margin_mm=subject.clearance_mm + subject.wall_mm,
             apart=subject.fastened,
             skin=subject.skins.get(side),
+            meant=subject.meant,
         ),
     )
 

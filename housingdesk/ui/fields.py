@@ -12,6 +12,20 @@ from typing_extensions import override
 from housingdesk.ui.lengths import read_number, write_number
 
 PIXELS_PER_STEP = 6  # sideways way of the pointer for one step
+_TEXT_KEYS = frozenset(  # with Ctrl: all, copy, paste, cut, undo, redo, word by word
+    {
+        Qt.Key.Key_A,
+        Qt.Key.Key_C,
+        Qt.Key.Key_V,
+        Qt.Key.Key_X,
+        Qt.Key.Key_Z,
+        Qt.Key.Key_Y,
+        Qt.Key.Key_Left,
+        Qt.Key.Key_Right,
+        Qt.Key.Key_Backspace,
+        Qt.Key.Key_Delete,
+    }
+)
 BURST_MS = 500  # arrow and wheel steps closer together than this are one undo step
 
 
@@ -230,11 +244,14 @@ class NumberField(QFrame):
         return super().eventFilter(watched, event)
 
     def _leave_to_window(self, event: QKeyEvent) -> bool:
-        """Let the window have the keys that mean nothing in a number: Undo, and letters of no unit."""
+        """Let the window have the keys that mean nothing in a number: Undo, commands, letters of no unit."""
         text = event.text().lower()
         plain = event.modifiers() in (Qt.KeyboardModifier.NoModifier, Qt.KeyboardModifier.ShiftModifier)
         undo = event.matches(QKeySequence.StandardKey.Undo) or event.matches(QKeySequence.StandardKey.Redo)
-        if (undo and not self._edit.isModified()) or (plain and text.isalpha() and text not in "mcinh"):
+        # With Ctrl a line of text claims more keys than the usual ones, such as Ctrl+E for its end.
+        command = event.modifiers() == Qt.KeyboardModifier.ControlModifier and event.key() not in _TEXT_KEYS
+        letter = plain and text.isalpha() and text not in "mcinh"
+        if command or letter or (undo and not self._edit.isModified()):
             event.ignore()
             return True
         return False

@@ -134,3 +134,32 @@ def test_room_at_the_ends_is_given_along_the_axis_only() -> None:
     assert cavity.bounds[:, 0] == pytest.approx([-12.0, 12.0], abs=0.05)
     assert cavity.bounds[:, 1] == pytest.approx([-6.5, 6.5], abs=0.05)
     assert not [f for f in result.findings if f.severity == "fail"]
+
+
+def test_slivers_of_a_shaft_that_are_in_no_zone_do_not_keep_it_in() -> None:
+    mesh = gear_motor()
+    part = PartSpec(name="motor", mesh_key=mesh.key)
+    builder = Builder(Held({mesh.key: mesh}))
+    (zone,) = builder.propose_zones((part,))
+    only_round = zone.model_copy(update={"patches": tuple(p for p in zone.patches if p.kind == "cylinder")})
+    fit = FitSpec(clearance_mm=1.0, zones=(only_round,))
+    result = builder.build(Spec(parts=(part,), parting=PartingSpec(height_mm=9.0), fit=fit), "draft")
+    (way,) = result.passages
+    assert way.centre_mm[1] == pytest.approx(result.outer_mm[0, 1], abs=1e-6)
+    deep = result.outer_mm[1, 1] - result.outer_mm[0, 1]
+    assert deep == pytest.approx(20.0 + 2 * (1.0 + 2.4), abs=0.05)
+
+
+def test_a_turning_zone_that_sticks_out_of_nothing_fails() -> None:
+    mesh = gear_motor()
+    part = PartSpec(name="motor", mesh_key=mesh.key)
+    builder = Builder(Held({mesh.key: mesh}))
+    can = next(p for p in find_patches(mesh) if p.kind == "flat" and p.axis[2] > 0.9)
+    from housingdesk.spec.zones import ZoneSpec
+
+    zone = ZoneSpec(name="lid", part="motor", purpose="turning", patches=(reference(can),), clearance_mm=0.5)
+    spec = Spec(
+        parts=(part,), parting=PartingSpec(height_mm=9.0), fit=FitSpec(clearance_mm=1.0, zones=(zone,))
+    )
+    fails = [f.code for f in builder.build(spec, "final").findings if f.severity == "fail"]
+    assert "passage-none" in fails

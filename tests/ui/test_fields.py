@@ -188,6 +188,22 @@ def test_letters_of_no_unit_are_left_to_the_window(qtbot: QtBot, wall: tuple) ->
     assert field.line_edit.text() == "3m"
 
 
+def test_commands_with_ctrl_are_left_to_the_window(qtbot: QtBot, wall: tuple) -> None:
+    """Ctrl+E writes the halves even while a number is in use; a line of text would take it for its end."""
+    from PySide6.QtGui import QAction, QKeySequence
+
+    field, sentence, _ = wall
+    heard: list[str] = []
+    action = QAction("write", sentence.page)
+    action.setShortcut(QKeySequence("Ctrl+E"))
+    action.triggered.connect(lambda: heard.append("write"))
+    sentence.page.addAction(action)
+    type_over(qtbot, field, "3")
+    qtbot.keyClick(field.line_edit, Qt.Key.Key_E, Qt.KeyboardModifier.ControlModifier)
+    assert heard == ["write"]
+    assert field.line_edit.text() == "3"
+
+
 def test_a_choice_speaks_only_when_the_user_chose(qtbot: QtBot) -> None:
     choice = ChoiceField((("a", "as needed"), ("f", "fixed"), ("x", "other")))
     qtbot.addWidget(choice)

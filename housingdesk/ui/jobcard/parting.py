@@ -17,12 +17,12 @@ from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
 
 PULL_WORDS: dict[PullDirection, str] = {
-    "+z": "Z up",
-    "-z": "Z down",
-    "+y": "Y up",
-    "-y": "Y down",
-    "+x": "X up",
-    "-x": "X down",
+    "+z": "its file's Z",
+    "-z": "its file's -Z",
+    "+y": "its file's Y",
+    "-y": "its file's -Y",
+    "+x": "its file's X",
+    "-x": "its file's -X",
 }
 _MOST_SHOWN = 6
 
