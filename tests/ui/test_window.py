@@ -143,7 +143,7 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     card = working.card
     assert "40.0 × 20.0 × 10.0 mm" in card.rows[0].summary.text()
     assert "read as mm" in card.rows[0].summary.text()
-    assert card.rows[1].summary.text() == "5.0 mm up, lifting along its file's Z."
+    assert card.rows[1].summary.text() == "5.0 mm up, lifting along the file's Z."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
     # 40 + 2 x (0.5 + 2.4) and so on.
     assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm."

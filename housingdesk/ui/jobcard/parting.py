@@ -17,12 +17,12 @@ from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
 
 PULL_WORDS: dict[PullDirection, str] = {
-    "+z": "its file's Z",
-    "-z": "its file's -Z",
-    "+y": "its file's Y",
-    "-y": "its file's -Y",
-    "+x": "its file's X",
-    "-x": "its file's -X",
+    "+z": "the file's Z",
+    "-z": "the file's -Z",
+    "+y": "the file's Y",
+    "-y": "the file's -Y",
+    "+x": "the file's X",
+    "-x": "the file's -X",
 }
 _MOST_SHOWN = 6
 
