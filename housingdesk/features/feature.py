@@ -12,6 +12,7 @@ the command line and the bench need no word about it:
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import ClassVar, Literal, Self
 
 from pydantic import Field
@@ -24,7 +25,7 @@ from housingdesk.model import Model
 Station = Literal["Fit", "Shell", "Openings", "Joints", "Mounts"]
 
 
-class Feature(Model):
+class Feature(Model, ABC):
     """Base of all features.
 
     Attributes
@@ -43,6 +44,7 @@ class Feature(Model):
     name: str = Field(default="", max_length=80, title="name")
     on: bool = Field(default=True, title="switched on")
 
+    @abstractmethod
     def build(self, site: Site) -> Work:
         """Make the feature's bodies.
 
@@ -50,7 +52,6 @@ class Feature(Model):
         ------
         SpecError : what the user asked cannot be made here; one sentence.  The feature is then left out.
         """
-        raise NotImplementedError
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature after one of its handles was dragged to (3,) in the build frame."""

@@ -6,6 +6,7 @@ keeps its shapes in the project, so that a reading can be corrected later.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from typing import Annotated, ClassVar, Literal
 
 import numpy as np
@@ -26,7 +27,7 @@ _PLACE = (
 )
 
 
-class Shape(Model):
+class Shape(Model, ABC):
     """Base of the shapes.
 
     Attributes
@@ -49,9 +50,9 @@ class Shape(Model):
         """(3,) mm."""
         return np.array([self.x_mm, self.y_mm, self.z_mm])
 
+    @abstractmethod
     def solid(self) -> Solid:
         """Return the body, in the part frame."""
-        raise NotImplementedError
 
 
 class Block(Shape):

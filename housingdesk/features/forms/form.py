@@ -6,6 +6,7 @@ its fields in braces, and fields whose type, limits, title and description make 
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from typing import Annotated, ClassVar, Literal
 
@@ -44,7 +45,7 @@ RimSize = Annotated[
 _RIM_SAGITTA_MM = 0.02  # a printer shows no finer steps on a round
 
 
-class Form(Model):
+class Form(Model, ABC):
     """Base of all outside forms.
 
     Attributes
@@ -60,6 +61,7 @@ class Form(Model):
 
     kind: str
 
+    @abstractmethod
     def build(self, ground: Ground) -> Outside:
         """Make the form.
 
@@ -67,7 +69,6 @@ class Form(Model):
         ------
         SpecError : the form cannot be made; one sentence.
         """
-        raise NotImplementedError
 
 
 class StraightForm(Form):
@@ -76,9 +77,9 @@ class StraightForm(Form):
     rim: RimKind = "sharp"
     rim_mm: RimSize = 1.0
 
+    @abstractmethod
     def outline(self, ground: Ground) -> Outline:
         """Return the outline of the walls, which keeps the wall beside the room."""
-        raise NotImplementedError
 
     def build(self, ground: Ground) -> Outside:
         """Draw the outline up from floor to roof and break its rims."""
