@@ -35,6 +35,10 @@ DIRECTIONS: dict[str, Floats] = {
 }
 
 
+SIDEWAYS, UP_AND_DOWN = ("left", "right", "front", "back"), ("floor", "roof")
+MOST_OF_PART = 0.12  # share of the part's surface that may be touched; the judge of the fit allows 0.15
+
+
 @dataclass(frozen=True, eq=False)
 class Foothold:
     """A place of the part with a wall of one half right opposite.

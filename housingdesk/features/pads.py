@@ -13,6 +13,9 @@ from housingdesk.features.feature import Feature, Station
 from housingdesk.features.footholds import (
     DIRECTIONS,
     MORE_MM,
+    MOST_OF_PART,
+    SIDEWAYS,
+    UP_AND_DOWN,
     Foothold,
     Ground,
     Print,
@@ -30,7 +33,6 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
-MOST_OF_PART = 0.12
 FLUSH_MM = 1e-4  # a squeezed pad ends so far before the part, so that the part slides past its edges
 # Soft stuff holds where it is squeezed to between these shares of its thickness (common practice, no source).
 SOFTEST, FIRMEST = 0.35, 0.92
@@ -39,8 +41,8 @@ Where = Literal["all round", "sideways", "up and down"]
 Stuff = Literal["foam", "felt", "tape"]
 _FACES: dict[Where, tuple[str, ...]] = {
     "all round": tuple(DIRECTIONS),
-    "sideways": ("left", "right", "front", "back"),
-    "up and down": ("floor", "roof"),
+    "sideways": SIDEWAYS,
+    "up and down": UP_AND_DOWN,
 }
 
 

@@ -13,6 +13,9 @@ from housingdesk.features.feature import Feature, Station
 from housingdesk.features.footholds import (
     DIRECTIONS,
     MORE_MM,
+    MOST_OF_PART,
+    SIDEWAYS,
+    UP_AND_DOWN,
     Foothold,
     Ground,
     Print,
@@ -31,13 +34,12 @@ from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
 EMBED_MM = 0.5  # a rib's foot stands so deep in the wall
-MOST_OF_PART = 0.12  # share of the part's surface that ribs may lie on; the judge of the fit allows 0.15
 SHORTEST_MM = 1.0
 Hold = Literal["all round", "sideways", "up and down", "at one place"]
 _FACES: dict[Hold, tuple[str, ...]] = {
-    "all round": ("left", "right", "front", "back", "floor", "roof"),
-    "sideways": ("left", "right", "front", "back"),
-    "up and down": ("floor", "roof"),
+    "all round": tuple(DIRECTIONS),
+    "sideways": SIDEWAYS,
+    "up and down": UP_AND_DOWN,
     "at one place": tuple(DIRECTIONS),
 }
 

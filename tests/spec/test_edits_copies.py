@@ -9,13 +9,22 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.site import Site
+from housingdesk.features.work import Work
 from housingdesk.spec.edits_copies import Across, mirror_feature, mirrored, repeat_feature, shifted
 from housingdesk.spec.models import PartingSpec, PartSpec, Spec
 
 Face = Literal["left", "right", "front", "back", "floor", "roof"]
 
 
-class Hole(Feature):
+class Inert(Feature):
+    """Makes nothing; only for tests."""
+
+    def build(self, site: Site) -> Work:
+        return Work()
+
+
+class Hole(Inert):
     """On a side; only for tests."""
 
     TITLE: ClassVar[str] = "Hole"
@@ -25,7 +34,7 @@ class Hole(Feature):
     height_mm: float | None = None
 
 
-class Pins(Feature):
+class Pins(Inert):
     """Upright; only for tests."""
 
     TITLE: ClassVar[str] = "Pins"
@@ -34,7 +43,7 @@ class Pins(Feature):
     x_mm: float = 0.0
 
 
-class Lip(Feature):
+class Lip(Inert):
     """Without a place; only for tests."""
 
     kind: Literal["test_lip"] = "test_lip"

@@ -15,6 +15,7 @@ from pytestqt.qtbot import QtBot
 from housingdesk.features import registry
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.site import Site
+from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import ProposeFeature
@@ -50,6 +51,9 @@ class Peg(Feature):
     lean_deg: float = Field(default=0.0, ge=-20, le=20, title="lean")
     zone: str = Field(default="body", title="zone")
     way_mm: tuple[tuple[float, float], ...] = ()
+
+    def build(self, site: Site) -> Work:
+        return Work()
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:

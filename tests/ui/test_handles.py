@@ -12,7 +12,8 @@ from pytestqt.qtbot import QtBot
 
 from housingdesk.build.results import FeatureFacts
 from housingdesk.features.feature import Feature, Station
-from housingdesk.features.work import Handle
+from housingdesk.features.site import Site
+from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import add_feature
@@ -34,6 +35,9 @@ class Bolt(Feature):
     kind: Literal["test_bolt"] = "test_bolt"
     x_mm: float = Field(default=0.0, ge=-30, le=30)
     y_mm: float = Field(default=0.0, ge=-30, le=30)
+
+    def build(self, site: Site) -> Work:
+        return Work()
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         assert handle == f"at {self.x_mm:g}"
