@@ -227,7 +227,7 @@ def _proof(
             notes=(*placed.notes, *found.lost),
             fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
             meant=(
-                *(p.cut.bounds for p in passages),
+                *(p.through_mm for p in passages),
                 *(c.bounds for w in works.made.values() for cuts in w.cut.values() for c in cuts),
             ),
             zones=_regions(fit),

@@ -30,8 +30,8 @@ class Passage:
     axis : (3,) unit, pointing out.
     mouth_mm : (3,) on the axis, at the outer face.
     diameter_mm : of the hole.
-    length_mm : through the wall.
     cut : what is taken from both halves.
+    through_mm : (2, 3) corners of the box around what it takes from the form, its mouth included.
     reaches : whether the shaft's end comes out of the housing.
     """
 
@@ -40,6 +40,7 @@ class Passage:
     mouth_mm: Floats
     diameter_mm: float
     cut: Solid
+    through_mm: Floats
     reaches: bool
 
 
@@ -69,7 +70,7 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
     except SolidError:
         return None
     tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
-    return Passage(shaft.zone, shaft.axis, end, 2 * radius, cut, tip > mouth)
+    return Passage(shaft.zone, shaft.axis, end, 2 * radius, cut, (cut & form).bounds, tip > mouth)
 
 
 def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:

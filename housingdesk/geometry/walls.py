@@ -125,12 +125,8 @@ def shell_of(
     for plane, slanted in [*sides, (floor, True), (floor, False)]:
         outer = faces[(skin == OUTSIDE) & _turned_to(plane, normals, slanted=slanted)]
         inner = faces[(skin == CAVITY) & _facing(plane, normals, slanted=slanted)]
-        holes = [
-            (h, IN_PLANE_MM if any(_within(h.centre_mm[None], *box)[0] for box in meant) else margin_mm)
-            for h in openings
-            if h.plane == plane or slanted
-        ]
-        least, at = _least(Mesh(v, outer), inner, cavity, holes)
+        holes = [h for h in openings if h.plane == plane or slanted]
+        least, at = _least(Mesh(v, outer), inner, cavity, holes, margin_mm, meant)
         walls.append(Wall(plane, least, at, slanted))
     return Shell(tuple(walls), tuple(openings), _flat_mm2(v, faces, upper=upper))
 
@@ -181,14 +177,20 @@ def _facing(plane: Plane, normals: Floats, *, slanted: bool) -> Flags:
 
 
 def _least(
-    outer: Mesh, facing: NDArray[np.int64], cavity: Mesh, openings: Sequence[tuple[Opening, float]]
+    outer: Mesh,
+    facing: NDArray[np.int64],
+    cavity: Mesh,
+    openings: Sequence[Opening],
+    margin_mm: float,
+    meant: Sequence[Floats],
 ) -> tuple[float, Floats]:
     """Return the least distance between one side's outside and the cavity, and where; infinite for none.
 
     Parameters
     ----------
     facing : triangles of the cavity whose corners are measured.
-    openings : what lies in front of them, or so many mm beside, is left out.
+    openings : what lies in front of them or ``margin_mm`` beside is left out; of one cut on purpose only what
+        lies in its own box, for beside it the wall is as thick as ever.
     """
     v = cavity.vertices
     if not outer.triangles or not len(facing):
@@ -197,8 +199,12 @@ def _least(
     back, at_inner, _ = nearest(corners, cavity)
     away = np.concatenate([nearest(inner, outer)[0], back])
     at = np.concatenate([inner, at_inner])
-    for hole, margin_mm in openings:
-        clear = ~hole.covers(at, margin_mm)
+    for hole in openings:
+        own = next((box for box in meant if _within(hole.centre_mm[None], *box)[0]), None)
+        if own is None:
+            clear = ~hole.covers(at, margin_mm)
+        else:
+            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM)
         away, at = away[clear], at[clear]
     if not len(away):
         return np.inf, v[0]

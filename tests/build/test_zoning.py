@@ -163,3 +163,12 @@ def test_a_turning_zone_that_sticks_out_of_nothing_fails() -> None:
     )
     fails = [f.code for f in builder.build(spec, "final").findings if f.severity == "fail"]
     assert "passage-none" in fails
+
+
+def test_screws_beside_a_shafts_way_out_thin_no_wall() -> None:
+    builder, spec = built(FitSpec(clearance_mm=0.5), gear_motor())
+    from housingdesk.features.screws import Screws
+
+    closed = spec.model_copy(update={"features": (Screws(name="Screws"),)})
+    result = builder.build(closed, "final")
+    assert not [f for f in result.findings if f.severity == "fail"]
