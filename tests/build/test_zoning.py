@@ -7,11 +7,13 @@ import pytest
 
 from housingdesk.build.pipeline import Builder
 from housingdesk.build.zoning import find_patch, propose_zones, reference
+from housingdesk.features.screws import Screws
 from housingdesk.geometry.frames import rotation_about
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
+from housingdesk.spec.zones import ZoneSpec
 
 BODY_LOW, BODY_HIGH = (-15.0, -10.0, -9.0), (15.0, 10.0, 9.0)
 SHAFT_MM, LONG_MM = 6.0, 14.0
@@ -122,8 +124,6 @@ def test_room_at_the_ends_is_given_along_the_axis_only() -> None:
     part = PartSpec(name="block", mesh_key=mesh.key)
     builder = Builder(Held({mesh.key: mesh}))
     ends = [reference(p) for p in find_patches(mesh) if abs(p.axis[0]) > 0.9]
-    from housingdesk.spec.zones import ZoneSpec
-
     zone = ZoneSpec(
         name="ends", part="block", patches=tuple(ends), clearance_mm=0.5, end_mm=1.5, end_axis="x"
     )
@@ -155,8 +155,6 @@ def test_a_turning_zone_that_sticks_out_of_nothing_fails() -> None:
     part = PartSpec(name="motor", mesh_key=mesh.key)
     builder = Builder(Held({mesh.key: mesh}))
     can = next(p for p in find_patches(mesh) if p.kind == "flat" and p.axis[2] > 0.9)
-    from housingdesk.spec.zones import ZoneSpec
-
     zone = ZoneSpec(name="lid", part="motor", purpose="turning", patches=(reference(can),), clearance_mm=0.5)
     spec = Spec(
         parts=(part,), parting=PartingSpec(height_mm=9.0), fit=FitSpec(clearance_mm=1.0, zones=(zone,))
@@ -166,9 +164,13 @@ def test_a_turning_zone_that_sticks_out_of_nothing_fails() -> None:
 
 
 def test_screws_beside_a_shafts_way_out_thin_no_wall() -> None:
-    builder, spec = built(FitSpec(clearance_mm=0.5), gear_motor())
-    from housingdesk.features.screws import Screws
-
+    """On a part so narrow the screws' ears reach the mouth, and its rim is theirs as much as the form's."""
+    box = Solid.box(np.array([-7.0, -10.0, -9.0]), np.array([7.0, 10.0, 9.0]))
+    boss = Solid.rod((0.0, -9.0, 0.0), (0.0, -11.5, 0.0), 4.2)
+    mesh = Solid.union([box, boss, Solid.rod((0.0, -9.0, 0.0), (0.0, -24.0, 0.0), 3.0)]).mesh()
+    builder, spec = built(FitSpec(clearance_mm=0.5), mesh)
     closed = spec.model_copy(update={"features": (Screws(name="Screws"),)})
     result = builder.build(closed, "final")
+    assert len(result.passages) == 1
+    assert len(result.features["Screws"].fasteners) == 4
     assert not [f for f in result.findings if f.severity == "fail"]
