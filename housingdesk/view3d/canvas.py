@@ -28,6 +28,7 @@ from housingdesk.view3d.tailor import Tailor
 REST_MS = 160  # nothing has moved for this long: draw finely again
 DRESS_MS = 120  # a mesh has stood for this long: work out its edges
 FLIGHT_MS = 260
+_ARMS = ("X, right", "Y, back", "Z, roof")  # the sides have the names that the job card gives them
 
 
 class Bench(QWidget):
@@ -223,7 +224,7 @@ class Bench(QWidget):
         return Drawing(
             grip=grip,
             marks=tuple((float(m[0]), float(m[1])) for m in marks if m[2] > 0),
-            compass=tuple(("XYZ"[i], (float(axes[0, i]), -float(axes[1, i]))) for i in order),
+            compass=tuple((_ARMS[i], (float(axes[0, i]), -float(axes[1, i]))) for i in order),
             palette=scene.palette,
             knobs=knobs_of(eye, scene.cut) if scene.cut else (),
             held=self._over_knob or self._cut_drag is not None,

@@ -39,8 +39,8 @@ class Drawing:
     hint : what is under the pointer, in a few words, and where that is.
     arrows : how far the part can move.
     legend : the scale of the gaps shown.
-    compass : for each axis its letter and the tip of its arm, as a share of the arm's length, right and
-        down; the one farthest from the viewer first.
+    compass : for each axis its letter and the side it points to, and the tip of its arm, as a share of the
+        arm's length, right and down; the one farthest from the viewer first.
     """
 
     grip: Grip | None = None
@@ -115,14 +115,16 @@ def _paint_compass(
     font.setPointSizeF(8.5)
     painter.setFont(font)
     painter.setPen(QPen(QColor(colours.faint), 1.4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-    for letter, (right, down) in arms:
+    for words, (right, down) in arms:
         if right * right + down * down < 0.04:
             continue  # points at the viewer: nothing to draw
         tip = QPointF(right * COMPASS_ARM, down * COMPASS_ARM)
         painter.drawLine(QPointF(0, 0), tip)
-        beyond = QPointF(right * (COMPASS_ARM + 10), down * (COMPASS_ARM + 10))
-        box = QRectF(beyond.x() - 10, beyond.y() - 10, 20, 20)
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, letter)
+        beyond = QPointF(right * (COMPASS_ARM + 14), down * (COMPASS_ARM + 12))
+        wide = painter.fontMetrics().horizontalAdvance(words)
+        share = min(max((right + 1) / 2, 0.0), 1.0)  # words of an arm to the right begin at its tip
+        box = QRectF(beyond.x() - 6 - (1 - share) * (wide - 12), beyond.y() - 10, wide + 2, 20)
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
     painter.restore()
 
 
