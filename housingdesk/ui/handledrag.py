@@ -6,7 +6,7 @@ import numpy as np
 
 from housingdesk.build.results import BuildResult
 from housingdesk.features.feature import Feature
-from housingdesk.spec.edits import drag_feature
+from housingdesk.spec.edits_features import drag_feature
 from housingdesk.ui.desk import Desk
 from housingdesk.view3d.handles import FeatureKnob
 from housingdesk.view3d.scene import Point

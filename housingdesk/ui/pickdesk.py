@@ -9,7 +9,8 @@ from housingdesk.features.feature import Feature
 from housingdesk.features.registry import kind_of, plain
 from housingdesk.geometry.patches import describe
 from housingdesk.jobs.messages import FindPatches, Job, PatchesFound, ProposeFeature
-from housingdesk.spec.edits import Edit, add_feature, add_zone, change_zone
+from housingdesk.spec.edits import Edit
+from housingdesk.spec.edits_features import add_feature, add_zone, change_zone
 from housingdesk.spec.models import PartSpec
 from housingdesk.ui.deskstate import DeskState
 from housingdesk.ui.facepick import NOTHING, FacePick, number_at

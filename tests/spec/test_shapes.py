@@ -12,7 +12,7 @@ from housingdesk.errors import SpecError
 from housingdesk.files.project import load_project, save_project
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Mesh
-from housingdesk.spec.edits import add_zone
+from housingdesk.spec.edits_features import add_zone
 from housingdesk.spec.following import followed, zones_followed
 from housingdesk.spec.known_shapes import figures, known, known_names, warning
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec

@@ -19,7 +19,7 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import ProposeFeature
-from housingdesk.spec.edits import add_feature, add_zone
+from housingdesk.spec.edits_features import add_feature, add_zone
 from housingdesk.spec.zones import PatchRef, ZoneSpec
 from housingdesk.ui.entries.entry import FeatureEntry
 from housingdesk.ui.entries.featurelist import FeatureStation

@@ -16,7 +16,7 @@ from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.types import Floats
 from housingdesk.jobs.messages import Build
-from housingdesk.spec.edits import add_feature
+from housingdesk.spec.edits_features import add_feature
 from housingdesk.ui.entries.featurelist import FeatureStation
 from housingdesk.ui.window import MainWindow
 from tests.ui.inline import InlineClient

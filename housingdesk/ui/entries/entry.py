@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QCheckBox, QFrame, QHBoxLayout, QLabel, QVBoxLayou
 
 from housingdesk.features.feature import Feature
 from housingdesk.finding import Finding
-from housingdesk.spec import edits
+from housingdesk.spec import edits_features
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.copies import CopyLines
 from housingdesk.ui.entries.wishes import hint_of
@@ -69,7 +69,7 @@ class FeatureEntry(QFrame):
             show_note(label, "\n".join(told) if feature.on else "")
 
     def _change(self, field: str, value: Any) -> None:
-        self.desk.apply(edits.change_feature(self.feature.name, **{field: value}))
+        self.desk.apply(edits_features.change_feature(self.feature.name, **{field: value}))
 
     def _switch(self, on: bool) -> None:
         self._change("on", on)
@@ -81,10 +81,10 @@ class FeatureEntry(QFrame):
         self.more.setText("less" if opened else "more")
 
     def _copy(self) -> None:
-        self.desk.apply(edits.copy_feature(self.feature.name))
+        self.desk.apply(edits_features.copy_feature(self.feature.name))
 
     def _remove(self) -> None:
-        self.desk.apply(edits.remove_feature(self.feature.name))
+        self.desk.apply(edits_features.remove_feature(self.feature.name))
 
 
 def rule() -> QLabel:

@@ -8,7 +8,7 @@ import numpy as np
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from housingdesk.proof.facts import ZoneFacts
-from housingdesk.spec.edits import change_zone, remove_zone
+from housingdesk.spec.edits_features import change_zone, remove_zone
 from housingdesk.spec.zones import EndAxis, Purpose, Seat, ZoneSpec
 from housingdesk.standards.bearings import bearings
 from housingdesk.ui.desk import Desk
