@@ -23,10 +23,10 @@ from housingdesk.features.plate import (
     lug,
     mounted,
     overhead,
+    screw_lines,
     spot,
     upright_sides,
 )
-from housingdesk.features.records import BillLine
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.solid import Outline
@@ -99,8 +99,8 @@ class Ears(FloorMount):
                 handles.append(
                     Handle(side, triple([*middle, site.base_z_mm("lower") + thick]), label="the ears")
                 )
-        screws = BillLine(len(holes), f"screw {self.size}", "", f"{self.name}, to suit what it stands on")
-        return mounted(self, site, Outline.union(ears), holes, bill=(screws,), handles=tuple(handles[:1]))
+        bill = screw_lines(len(holes), self.size, self.name)
+        return mounted(self, site, Outline.union(ears), holes, bill=bill, handles=tuple(handles[:1]))
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the ears moved along their side."""

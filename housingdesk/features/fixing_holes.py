@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import Literal, Self
 
@@ -10,6 +11,7 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.behind import Seen, screw_holes
+from housingdesk.features.hardware import washer_line
 from housingdesk.features.opening import (
     FRAMES,
     Face,
@@ -30,7 +32,15 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.standards.motors import motor_faces
-from housingdesk.standards.screws import SIZES, ScrewSize, cap_screws, clearance_holes, screw_lengths, threads
+from housingdesk.standards.screws import (
+    SIZES,
+    ScrewSize,
+    cap_screws,
+    clearance_holes,
+    screw_lengths,
+    threads,
+    washers,
+)
 
 Pattern = Literal["the part's own holes", "NEMA 8", "NEMA 11", "NEMA 14", "NEMA 17", "NEMA 23"]
 ENGAGED = 1.5  # of the diameter: least thread of a screw in metal, common practice, no source
@@ -162,27 +172,26 @@ class FixingHoles(SideOpening):
             outline = Outline.circle(place, hole / 2, outside=True)
             way = way_out(site, frame, outline)
             said += on_the_side(site, frame, outline, way, self.name)
-            head = cap_screws()[size]
-            head_outline = Outline.circle(place, head.head_knurled_mm / 2)
+            head, washer = cap_screws()[size], washers()[size]
+            head_outline = Outline.circle(place, max(head.head_knurled_mm, washer.outside_mm) / 2)
+            high = washer.thickness_mm + head.head_height_mm
             made.append(bore(frame, outline, way))
             keep.append(frame.body(outline, way.inner_mm, way.face_mm))
-            keep.append(frame.body(head_outline, way.face_mm + 0.01, way.face_mm + head.head_height_mm))
+            keep.append(frame.body(head_outline, way.face_mm + 0.01, way.face_mm + high))
             records.append(
                 OpeningRecord(
                     f"{self.name} {number}", self.kind, triple(frame.at(place, way.face_mm)), (hole, hole)
                 )
             )
-            lengths.append(_length(way.wall_mm + site.clearance_mm, depth, threads()[size].diameter_mm))
+            through = washer.thickness_mm + way.wall_mm + site.clearance_mm
+            lengths.append(_length(through, depth, threads()[size].diameter_mm))
             ways.append(way)
+        kinds = Counter(zip(sizes, lengths, strict=True))
         bill = [
-            BillLine(
-                sum(1 for other in zip(sizes, lengths, strict=True) if other == kind),
-                f"screw {kind[0]} x {kind[1]:g}",
-                "ISO 4762",
-                self.name,
-            )
-            for kind in dict.fromkeys(zip(sizes, lengths, strict=True))
+            BillLine(n, f"socket head cap screw {size} x {length:g}", "ISO 4762", self.name)
+            for (size, length), n in kinds.items()
         ]
+        bill += [washer_line(n, size, self.name) for size, n in Counter(sizes).items()]
         first = (float(places[0][0]), float(places[0][1]))
         own = self.pattern == "the part's own holes"
         middle = np.mean(places, axis=0)

@@ -19,8 +19,8 @@ from housingdesk.features.plate import (
     hole_mm,
     mounted,
     overhead,
+    screw_lines,
 )
-from housingdesk.features.records import BillLine
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Outline
@@ -73,10 +73,10 @@ class Flange(FloorMount):
             Hole(Outline.circle(place, diameter / 2, outside=True), head)
             for place in _pattern(outline.grown(out, "sharp"), int(self.count))
         ]
-        bill = (BillLine(len(holes), f"screw {self.size}", "", f"{self.name}, to suit what it stands on"),)
         plate = outline.grown(reach)
         # A sharp corner of the ring of holes lies further out than a rounded corner of the plate.
         plate = Outline.union([plate, *(h.outline.grown(RIM_MM) for h in holes)]).hull()
+        bill = screw_lines(len(holes), self.size, self.name)
         return mounted(self, site, plate, holes, bill=bill)
 
     @classmethod

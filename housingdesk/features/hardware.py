@@ -45,6 +45,7 @@ class Hardware:
     clear_mm : hole it passes freely.
     head_mm : hole for its head, or the rim of its cone; 0 where it stands proud.
     head_outside_mm : diameter of the head itself.
+    washer_outside_mm, washer_high_mm : of the washer of this size, whether or not one is wanted.
     head_deep_mm : from the face to the seat where the head is sunk no deeper than needed.
     cone : whether the head is a 90 degree cone; its length is then measured from the face.
     thread_mm : pilot or insert hole; 0 for nuts.
@@ -63,6 +64,8 @@ class Hardware:
     clear_mm: float
     head_mm: float
     head_outside_mm: float
+    washer_outside_mm: float
+    washer_high_mm: float
     head_deep_mm: float
     cone: bool
     thread_mm: float
@@ -83,6 +86,33 @@ class Hardware:
         return max(self.head_mm, self.clear_mm) / 2
 
     @property
+    def proud(self) -> bool:
+        """Whether the head lies on the outer face; a washer then spreads its pull over the plastic."""
+        return self.head_mm == 0.0 and not self.cone
+
+    @property
+    def washer_at_head_mm(self) -> float:
+        """Height of the washer under the head; 0 without one."""
+        return self.washer_high_mm if self.proud else 0.0
+
+    @property
+    def washer_at_nut_mm(self) -> float:
+        """Height of the washer under a nut outside; 0 without one."""
+        return self.washer_high_mm if self.holds == "nuts outside" else 0.0
+
+    @property
+    def head_rest_mm(self) -> float:
+        """Diameter of what lies at the head: a washer under a proud one, or the head itself."""
+        return max(self.head_outside_mm, self.washer_outside_mm if self.proud else 0.0)
+
+    @property
+    def nut_rest_mm(self) -> float:
+        """Diameter of the room of a nut outside and its washer; 0 where the nut is elsewhere."""
+        if self.holds != "nuts outside":
+            return 0.0
+        return max(self.nut_flats_mm * 2 / 3**0.5 + 1.0, self.washer_outside_mm + 0.5)
+
+    @property
     def nut_radius_mm(self) -> float:
         """Of a nut's pocket over its corners; 0 where there is none."""
         return self.nut_flats_mm / 3**0.5 if self.holds in ("nuts dropped in", "nuts slid in") else 0.0
@@ -92,8 +122,8 @@ class Hardware:
         """Hole and needed material together, the widest of head, thread and nut."""
         nut = self.nut_radius_mm
         thread = self.thread_mm / 2 + self.around_mm
-        proud = self.head_outside_mm / 2
-        return max(self.head_radius_mm + AROUND_MM, thread, proud, nut + AROUND_MM if nut else 0.0)
+        rests = max(self.head_rest_mm, self.washer_outside_mm if self.washer_at_nut_mm else 0.0) / 2
+        return max(self.head_radius_mm + AROUND_MM, thread, rests, nut + AROUND_MM if nut else 0.0)
 
     @property
     def relief_mm(self) -> float:
@@ -112,12 +142,19 @@ class Hardware:
             BillLine(count, f"{self.head_name} {self.size} x {length_mm:g}", self.standard, purpose),
         ]
         if self.holds == "heat-set inserts":
-            lines.append(
-                BillLine(count, f"heat-set insert {self.size}, {insert_mm:g} mm long", "maker's", purpose)
-            )
+            # No standard has them, and makers' holes differ: the hole says which one is meant.
+            hole = self.thread_mm - self.extra_mm
+            what = f"heat-set insert {self.size}, {insert_mm:g} mm long, for a hole of {hole:g} mm"
+            lines.append(BillLine(count, what, "", purpose))
         elif self.thread_mm == 0.0:
             lines.append(BillLine(count, f"hexagon nut {self.size}", "ISO 4032", purpose))
-        return lines
+        each = (self.washer_at_head_mm > 0) + (self.washer_at_nut_mm > 0)
+        return [*lines, washer_line(each * count, self.size, purpose)] if each else lines
+
+
+def washer_line(count: int, size: str, purpose: str) -> BillLine:
+    """Return the line of the parts list for so many plain washers."""
+    return BillLine(count, f"plain washer {size}", "ISO 7089", purpose)
 
 
 def hardware(
@@ -146,7 +183,7 @@ def hardware(
     rules = tables.pilot_rules()
     rule = rules.get(material, rules[FALLBACK_PLASTIC])
     insert = tables.heat_inserts()[size]
-    nut = tables.nuts()[size]
+    nut, washer = tables.nuts()[size], tables.washers()[size]
     d = thread.diameter_mm
     hole_mm, around, grip = 0.0, AROUND_MM, nut.height_mm
     if holds == "printed threads":
@@ -163,6 +200,8 @@ def hardware(
         clear_mm=clear,
         head_mm=head_hole,
         head_outside_mm=outside,
+        washer_outside_mm=washer.outside_mm,
+        washer_high_mm=washer.thickness_mm,
         head_deep_mm=deep,
         cone=cone,
         thread_mm=hole_mm,

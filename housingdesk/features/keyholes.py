@@ -175,7 +175,7 @@ class Keyholes(FloorMount):
 
     def _screws(self) -> BillLine:
         return BillLine(
-            self.count, f"screw {self.size}", "", f"{self.name}, heads as ISO 4762, to suit the wall"
+            self.count, f"screw {self.size} with a head as ISO 4762, to suit the wall", "", self.name
         )
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:

@@ -11,6 +11,7 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.hardware import washer_line
 from housingdesk.features.opening import BEYOND_MM, FRAMES, Frame, triple
 from housingdesk.features.records import BillLine, OpeningRecord
 from housingdesk.features.site import Site
@@ -132,6 +133,12 @@ def hole_mm(site: Site, size: MountSize) -> float:
 def head_mm(size: MountSize) -> float:
     """Return the room over a screw's head and its washer, whichever is wider."""
     return max(washers()[size].outside_mm, cap_screws()[size].head_knurled_mm)
+
+
+def screw_lines(count: int, size: MountSize, name: str) -> tuple[BillLine, ...]:
+    """Return the lines of the parts list for screws with washers through a plate."""
+    what = f"screw {size}, as long as what it stands on asks"
+    return BillLine(count, what, "", name), washer_line(count, size, name)
 
 
 def along_side(middle_mm: float, span_mm: float, count: int) -> list[float]:

@@ -27,8 +27,8 @@ def cut_head(screw: Screw, beyond_z_mm: float) -> Solid:
         return _hole(
             screw, (start, kit.clear_mm), (bottom, kit.clear_mm), (face, kit.head_mm), (beyond_z_mm, None)
         )
-    if kit.head_mm == 0.0:
-        wide = kit.head_outside_mm  # what lies over a proud head, such as a foot, lets it through
+    if kit.proud:
+        wide = kit.head_rest_mm  # what lies over a proud head, such as a foot, lets it through
         return _hole(screw, (start, kit.clear_mm), (face, None), (face, wide), (beyond_z_mm, None))
     seat = screw.seat_z_mm
     return _hole(screw, (start, kit.clear_mm), (seat, None), (seat, kit.head_mm), (beyond_z_mm, None))
@@ -55,7 +55,7 @@ def cut_thread(screw: Screw, beyond_z_mm: float, outline: Outline, around: Outli
             return _hole(screw, (start, kit.thread_mm), (bottom, None))
         return _hole(screw, (start, kit.thread_mm), (bottom, None), (bottom, kit.clear_mm), (tip, None))
     if kit.holds == "nuts outside":
-        face, wide = screw.thread_z_mm, kit.nut_flats_mm * 2 / 3**0.5 + 1.0  # through a foot over it, too
+        face, wide = screw.thread_z_mm, kit.nut_rest_mm  # through a foot over it, too
         return _hole(screw, (start, kit.clear_mm), (face, None), (face, wide), (beyond_z_mm, None))
     nut_z = z - up * heights.nut_mm
     if kit.holds == "nuts dropped in":
@@ -68,7 +68,7 @@ def cut_thread(screw: Screw, beyond_z_mm: float, outline: Outline, around: Outli
 def kept_solid(screw: Screw) -> list[Solid]:
     """Return the material that must stay around a screw: round its head, its shank and what holds it."""
     kit, z, up = screw.kit, screw.parting_z_mm, screw.up
-    head = max(2 * (kit.head_radius_mm + AROUND_MM), kit.head_outside_mm)
+    head = max(2 * (kit.head_radius_mm + AROUND_MM), kit.head_rest_mm)
     shank = kit.clear_mm + 2 * AROUND_MM
     thread = max(kit.thread_mm + 2 * kit.around_mm, shank)
     if kit.nut_radius_mm > 0:
@@ -82,11 +82,15 @@ def kept_solid(screw: Screw) -> list[Solid]:
 
 def kept_free(screw: Screw, beyond_z_mm: float) -> list[Solid]:
     """Return the room of the screw itself and of the driver that turns it."""
-    head = max(screw.kit.head_mm, screw.kit.head_outside_mm)
-    return [
-        _round(screw, screw.seat_z_mm, beyond_z_mm, head),
-        _round(screw, screw.tip_z_mm, screw.seat_z_mm, screw.kit.diameter_mm),
+    kit = screw.kit
+    rests_on = screw.head_z_mm if kit.proud else screw.seat_z_mm  # with its washer
+    bodies = [
+        _round(screw, rests_on, beyond_z_mm, max(kit.head_mm, kit.head_rest_mm)),
+        _round(screw, screw.tip_z_mm, screw.seat_z_mm, kit.diameter_mm),
     ]
+    if kit.nut_rest_mm > 0:
+        bodies.append(_round(screw, screw.tip_z_mm, screw.thread_z_mm, kit.nut_rest_mm))
+    return bodies
 
 
 def _hole(screw: Screw, *steps: tuple[float, float | None]) -> Solid:

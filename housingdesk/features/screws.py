@@ -70,7 +70,7 @@ class Screw:
             clear_hole_mm=self.kit.clear_mm,
             pilot_or_insert_hole_mm=self.kit.thread_mm,
             head_hole_mm=self.kit.head_mm,
-            head_depth_mm=self.kit.head_deep_mm if self.kit.cone else self.stack.seat_mm,
+            head_depth_mm=self.kit.head_deep_mm if self.kit.cone else max(self.stack.seat_mm, 0.0),
             length_mm=self.stack.length_mm,
             engagement_mm=self.stack.engagement_mm,
             least_wall_mm=self.least_wall_mm,
@@ -183,7 +183,8 @@ class Screws(Feature):
         made, refused = [], []
         outline = form.section_at(site.parting_z_mm)
         for number, place in enumerate(chosen, 1):
-            disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5))
+            rest = max(kit.head_rest_mm, kit.nut_rest_mm) / 2
+            disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5, rest))
             found = ground.faces(form, disc)
             x, y = place
             where = (x, y, site.parting_z_mm)

@@ -24,7 +24,8 @@ class Stack:
     Attributes
     ----------
     length_mm : nominal.
-    seat_mm : from the outer face to the seat of the head (a cone's is the face itself).
+    seat_mm : from the outer face in to the seat of the head (a cone's is the face itself); less than 0
+        where a washer lies under the head.
     reach_mm : tip beyond the parting plane.
     hole_mm : depth of the thread's hole from the parting plane.
     insert_mm : length of the insert, 0 without.
@@ -59,7 +60,7 @@ def stack(
     under = max(UNDER_HEAD_MM, UNDER_HEAD * kit.diameter_mm)
     insert = _insert(kit, thread_room_mm, floor_mm)
     least, most = _reaches(kit, thread_room_mm, floor_mm, insert, under)
-    shallow = 0.0 if kit.cone else kit.head_deep_mm
+    shallow = 0.0 if kit.cone else kit.head_deep_mm - kit.washer_at_head_mm
     taken = kit.head_deep_mm + under
     if head_room_mm < taken:
         raise SpecError(
@@ -108,7 +109,8 @@ def _reaches(
     if kit.holds == "nuts slid in":
         return under_mm + kit.nut_deep_mm + kit.pitch_mm, blind
     if kit.holds == "nuts outside":
-        return room_mm + nut, room_mm + nut + 5.0
+        past = room_mm + kit.washer_at_nut_mm + nut
+        return past, past + 5.0
     wanted = kit.grip_mm + kit.relief_mm
     barely = LEAST_HOLD * kit.diameter_mm + kit.relief_mm
     return (wanted if blind >= wanted else max(barely, blind - 1.0)), blind

@@ -31,10 +31,10 @@ def test_each_hole_lies_on_a_hole_of_the_part(fit: Any) -> None:
 
 
 def test_screws_are_long_enough_and_do_not_reach_the_bottom() -> None:
-    # 2.4 wall + 1.0 gap = 3.4 to the part, whose holes are 6 deep: M3 x 8 engages 4.6 (1.5 d = 4.5), and
-    # ends 1.4 before the bottom.
-    (line,) = FixingHoles(name="f").build(board_site()).bill
-    assert (line.count, line.what, line.standard) == (4, "screw M3 x 8", "ISO 4762")
+    # 0.5 washer + 2.4 wall + 1.0 gap = 3.9 to the part, whose holes are 6 deep: M3 x 8 engages 4.1 and ends
+    # 1.9 before the bottom; M3 x 10, the next on sale, would meet it.
+    line = FixingHoles(name="f").build(board_site()).bill[0]
+    assert (line.count, line.what, line.standard) == (4, "socket head cap screw M3 x 8", "ISO 4762")
 
 
 def test_the_guess_of_the_size_is_told() -> None:
