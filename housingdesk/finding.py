@@ -29,6 +29,11 @@ class Finding:
     where_mm: tuple[float, float, float] | None = None
 
 
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun: ``1 hook``, ``2 hooks``; ``many`` where the plural is not one with s."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
+
+
 def worst_first(findings: list[Finding] | tuple[Finding, ...]) -> tuple[Finding, ...]:
     """Order findings for reading: fails, then cautions, then passes; otherwise as given."""
     return tuple(sorted(findings, key=lambda f: _RANK[f.severity]))

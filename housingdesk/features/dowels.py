@@ -31,8 +31,7 @@ class Dowels(Feature):
     TITLE: ClassVar[str] = "Dowels"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Place the halves by {count} {pins} pins of {diameter_mm}, which stand {height_mm} into the "
-        "{socket_in} half."
+        "Place the halves by {count} {pins} pin|pins of {diameter_mm}, {height_mm} into the {socket_in} half."
     )
     ORDER: ClassVar[int] = 65
 

@@ -40,8 +40,8 @@ class Ears(FloorMount):
 
     TITLE = "ears"
     SENTENCE = (
-        "Screw it down by {count} ears on {sides}, {span_mm} apart, screws {size} in {hole} holes; ears "
-        "{thickness_mm} thick."
+        "Screw it down on {sides} by {count} ear|ears a side, {span_mm} apart, screws {size} in {hole} "
+        "holes; ears {thickness_mm} thick."
     )
 
     kind: Literal["ears"] = "ears"

@@ -28,7 +28,7 @@ from housingdesk.features.opening import (
 from housingdesk.features.records import BillLine, OpeningRecord
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.standards.motors import motor_faces
@@ -110,7 +110,7 @@ class FixingHoles(SideOpening):
         guess = Finding(
             "fixing-size",
             "pass" if self.size != "auto" else "caution",
-            f"{self.name}: {len(found)} holes of the part, Ø{found[0].patch.diameter_mm:.1f}, for "
+            f"{self.name}: {counted(len(found), 'hole')} of the part, Ø{found[0].patch.diameter_mm:.1f}, for "
             f"{sizes[0]}.",
             ""
             if self.size != "auto"

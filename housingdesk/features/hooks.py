@@ -18,7 +18,7 @@ from housingdesk.features.hook_shape import LEAD_DEG, ROOT_SHARE, HookShape, fra
 from housingdesk.features.records import Joint
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
 from housingdesk.standards.plastics import plastics
@@ -43,8 +43,8 @@ class Hooks(Feature):
     TITLE: ClassVar[str] = "Snap hooks"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Snap it shut with {count} hooks on the {hook_on} half, {width_mm} wide and {thick_mm} thick, that "
-        "catch {catch_mm} and let go {lets_go}."
+        "Snap it shut with {count} hook|hooks on the {hook_on} half, {width_mm} wide and {thick_mm} thick, "
+        "to catch {catch_mm} and let go {lets_go}."
     )
     ORDER: ClassVar[int] = 68
 
@@ -219,8 +219,8 @@ class Hooks(Feature):
             "push_n": push,
         } | ({"pull_n": pull} if math.isfinite(pull) else {})
         said = (
-            f"{count} hooks bend by {shape.catch_mm:.1f} mm: {100 * strained:.1f} % strain, "
-            f"{100 * limit:.1f} % allowed"
+            f"{counted(count, 'hook bends', 'hooks bend')} by {shape.catch_mm:.1f} mm: "
+            f"{100 * strained:.1f} % strain, {100 * limit:.1f} % allowed"
         )
         if strained > limit * 1.001:
             why = "; the half is too low for longer ones." if short else "."

@@ -40,7 +40,7 @@ class Keyholes(FloorMount):
 
     TITLE = "keyholes"
     SENTENCE = (
-        "Hang it by {count} keyholes {where} at the {side}, {span_mm} apart, on screws {size}; "
+        "Hang it by {count} keyhole|keyholes {where} at the {side}, {span_mm} apart, on screws {size}; "
         "{thickness_mm} thick."
     )
 

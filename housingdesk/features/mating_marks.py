@@ -25,7 +25,7 @@ class MatingMarks(Feature):
     TITLE: ClassVar[str] = "Mating marks"
     STATION: ClassVar[Station] = "Shell"
     SENTENCE: ClassVar[str] = (
-        "{count} notches {width_mm} wide and {depth_mm} deep across the parting edge on the {face}, "
+        "{count} notch|notches {width_mm} wide and {depth_mm} deep across the parting edge on the {face}, "
         "{length_mm} into each half."
     )
     ORDER: ClassVar[int] = 88

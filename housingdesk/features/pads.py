@@ -29,7 +29,7 @@ from housingdesk.features.footholds import (
 from housingdesk.features.records import BillLine, Contact
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
@@ -51,7 +51,9 @@ class Pads(Feature):
 
     TITLE: ClassVar[str] = "Pads"
     STATION: ClassVar[Station] = "Fit"
-    SENTENCE: ClassVar[str] = "Hold the {zone} {hold} with {count} pads of {stuff} a side, {thick_mm} thick."
+    SENTENCE: ClassVar[str] = (
+        "Hold the {zone} {hold} with {count} pad|pads of {stuff} a side, {thick_mm} thick."
+    )
     ORDER: ClassVar[int] = 71
 
     kind: Literal["pads"] = "pads"
@@ -171,7 +173,8 @@ class Pads(Feature):
     def _told(self, placed: list[tuple[Foothold, Print]], bare: list[str]) -> Finding:
         counts = Counter(p.face for p, _ in placed)
         where = ", ".join(f"{n} {face}" for face, n in counts.items())
-        message = f"{len(placed)} pads of {self.stuff} hold the {self.zone}: {where}."
+        hold = "holds" if len(placed) == 1 else "hold"
+        message = f"{counted(len(placed), 'pad')} of {self.stuff} {hold} the {self.zone}: {where}."
         if not bare:
             return Finding("pads", "pass", message)
         gone = f" On these sides there is no flat big enough in front of a wall: {', '.join(bare)}."

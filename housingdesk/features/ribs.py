@@ -29,7 +29,7 @@ from housingdesk.features.footholds import (
 from housingdesk.features.records import Contact
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 
@@ -50,7 +50,7 @@ class Ribs(Feature):
     TITLE: ClassVar[str] = "Locating ribs"
     STATION: ClassVar[Station] = "Fit"
     SENTENCE: ClassVar[str] = (
-        "Hold the {zone} {hold} with {count} ribs a side, each pressing {crush_mm} on it."
+        "Hold the {zone} {hold} with {count} rib|ribs a side, each pressing {crush_mm} on it."
     )
     ORDER: ClassVar[int] = 70
 
@@ -202,7 +202,8 @@ class Ribs(Feature):
     def _told(self, ribs: list[tuple[Foothold, float]], left_out: int, bare: list[str]) -> Finding:
         counts = Counter(p.face for p, _ in ribs)
         where = ", ".join(f"{n} {face}" for face, n in counts.items())
-        message = f"{len(ribs)} ribs press {self.crush_mm:.2f} mm on the {self.zone}: {where}."
+        pressing = counted(len(ribs), "rib presses", "ribs press")
+        message = f"{pressing} {self.crush_mm:.2f} mm on the {self.zone}: {where}."
         if left_out:
             message += f" {left_out} more would cover too much of the part and were left out."
         if not bare:

@@ -83,7 +83,7 @@ class Screws(Feature):
     TITLE: ClassVar[str] = "Screws"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Close it with {count} screws {size}, {length_mm} long, held by {holds}; "
+        "Close it with {count} screw|screws {size}, {length_mm} long, held by {holds}; "
         "{head} heads, {seat}, from {head_from}."
     )
     ORDER: ClassVar[int] = 60

@@ -26,7 +26,7 @@ from housingdesk.features.opening import (
 from housingdesk.features.records import OpeningRecord
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.standards.guards import first_numeral, safe_distance_mm
@@ -222,7 +222,7 @@ class Vents(SideOpening):
         return Finding(
             "vents-area",
             "pass",
-            f"{self.name}: {count} openings, {self.open_mm2(count) / 100:.2f} cm² open.",
+            f"{self.name}: {counted(count, 'opening')}, {self.open_mm2(count) / 100:.2f} cm² open.",
             where_mm=at,
         )
 

@@ -35,7 +35,7 @@ class NumberField(QFrame):
     ``changed(value)`` comes for each new value.  A drag, and a burst of arrow or wheel steps, is
     enclosed in ``began()`` and ``ended()`` so that it can be one undo step; a typed value is not.
     ``complained(sentence)`` comes when typed text cannot be used (empty sentence: all well again);
-    the last good value stays.
+    the last good value stays.  ``written(value)`` comes with every value it shows, whoever gave it.
 
     Parameters
     ----------
@@ -49,6 +49,7 @@ class NumberField(QFrame):
     changed = Signal(float)
     ended = Signal()
     complained = Signal(str)
+    written = Signal(float)
 
     def __init__(
         self,
@@ -178,6 +179,7 @@ class NumberField(QFrame):
         self._edit.setText(write_number(self._value, self._decimals))
         self._edit.setModified(False)
         self.updateGeometry()
+        self.written.emit(self._value)
 
     # steps and drags
 

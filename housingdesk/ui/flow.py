@@ -117,13 +117,26 @@ class DragWord(QLabel):
         self._field.grip_release(event)
 
 
+class CountedWord(QLabel):
+    """A noun that follows a number: the one word for 1, the other for all else."""
+
+    def __init__(self, one: str, many: str, number: NumberField) -> None:
+        super().__init__()
+        self._words = one, many
+        number.written.connect(self._agree)
+        self._agree(number.value)
+
+    def _agree(self, value: float) -> None:
+        self.setText(self._words[value != 1])
+
+
 class Sentence(QWidget):
     """One sentence with fields in it, and below it what is wrong with a number just typed.
 
     Parameters
     ----------
     template : text with ``{name}`` where the widget of that name belongs; ``&`` marks the Alt key of
-        the field that follows.
+        the field that follows; ``hook|hooks`` is the one or the other by the number before it.
     fields : the widgets by name.
     """
 
@@ -137,11 +150,16 @@ class Sentence(QWidget):
         self.setSizePolicy(policy)
         tokens = re.findall(r"\{\w+\}[.,;:)]*|[^\s{}]+", template)
         named = [re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token) for token in tokens]
+        last: NumberField | None = None
         led = None  # a single letter, which stays on the line of the field that follows
         for index, (token, match) in enumerate(zip(tokens, named, strict=True)):
             if match:
+                last = _number_of(fields[match[1]]) or last
                 layout.addWidget(_with_mark(fields[match[1]], match[2], led))
                 led = None
+                continue
+            if "|" in token and last is not None:
+                layout.addWidget(CountedWord(*token.split("|"), last))
                 continue
             # A word with an Alt key belongs to the next field, wherever that is; others to one beside them.
             reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]
@@ -182,6 +200,10 @@ class Sentence(QWidget):
         super().changeEvent(event)
         if event.type() == QEvent.Type.FontChange:
             self.updateGeometry()
+
+
+def _number_of(field: QWidget) -> NumberField | None:
+    return field if isinstance(field, NumberField) else field.findChild(NumberField)
 
 
 def _word(token: str, field: QWidget | None) -> QLabel:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtWidgets import QComboBox, QStyle, QStyleOptionComboBox
+from PySide6.QtWidgets import QComboBox, QLabel, QStyle, QStyleOptionComboBox
 from pytestqt.qtbot import QtBot
 
 from housingdesk.features import registry
@@ -49,6 +49,24 @@ def test_a_features_entry_fits_and_says_what_it_is(kind: str, room: int, desk: D
     qtbot.addWidget(entry)
     unfold(entry._worded.rest, True)
     assert entry.minimumSizeHint().width() <= room
+
+
+@pytest.mark.parametrize("kind", [k for k, made in KINDS.items() if "{count}" in made.SENTENCE])
+def test_one_is_not_said_in_the_plural(kind: str, desk: Desk, qtbot: QtBot) -> None:
+    made = KINDS[kind]
+    wish = wishes_of(made)["count"]
+    said = {}
+    for count in (1, 2):
+        if wish.form != "count":
+            continue  # a choice of even numbers
+        feature = plain(made)
+        assert feature is not None
+        entry = FeatureEntry(desk, feature)
+        qtbot.addWidget(entry)
+        entry.show_feature(feature.model_copy(update={"count": count}), ())
+        said[count] = " ".join(label.text() for label in entry.sentence.findChildren(QLabel) if label.text())
+    if said:
+        assert said[1] != said[2], said[1]
 
 
 @pytest.mark.parametrize("kind", form_kinds())

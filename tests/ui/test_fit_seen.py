@@ -190,7 +190,9 @@ def test_what_has_to_be_bought_is_listed(
     type_into(qtbot, fit.clearance, "0.7")
     settle(working, qtbot)
     station(working, "Print")
-    assert printing.buy.text() == ("To buy, also in parts.csv:\n8 × cap screw M3 x 20, ISO 4762\n1 × gland")
+    assert printing.buy.text() == (
+        "To buy, also in parts.csv:\n8 × cap screw M3 x 20, ISO 4762 (closing)\n1 × gland"
+    )
 
 
 def test_less_than_asked_has_a_colour_of_its_own() -> None:

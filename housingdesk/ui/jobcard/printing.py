@@ -73,7 +73,8 @@ class PrintStation(Station):
 def bill_words(lines: Iterable[BillLine]) -> str:
     """Say what has to be bought, a line each; empty where it is nothing."""
     said = [
-        f"{line.count} × {line.what}{f', {line.standard}' if line.standard else ''}"
+        f"{line.count} × {line.what}"
+        f"{f', {line.standard}' if line.standard else ''}{f' ({line.purpose})' if line.purpose else ''}"
         for line in lines
         if line.count > 0
     ]
