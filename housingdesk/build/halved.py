@@ -12,6 +12,7 @@ from housingdesk.build.results import Quality
 from housingdesk.build.works import Works
 from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import Outside
+from housingdesk.features.site import Shadow
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Ints, Mesh, Side
 from housingdesk.geometry.walls import CAVITY, IN_PLANE_MM, OUTSIDE, REST
@@ -44,6 +45,7 @@ def halve(
     cavity_lower: Solid,
     cavity_upper: Solid,
     passages: tuple[Passage, ...],
+    shadow: Shadow,
     works: Works,
 ) -> Halved:
     """Cut both blocks at the parting plane, put the features on, and leave out crumbs."""
@@ -59,16 +61,20 @@ def halve(
     kept: dict[Side, Solid] = {}
     skins: dict[Side, Ints] = {}
     hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
-    trimmed: dict[Side, Solid] = {"lower": lower.below(z), "upper": upper.above(z)}
+    blocks: dict[Side, Solid] = {"lower": lower, "upper": upper}
     collars = outside.collars(z)
     for side in SIDES:
         form: Solid = getattr(outside, side)
         hollows = [hollow[side], *(p.cut for p in passages)]
-        if side in collars:
-            # Joined before the hollows are cut: faces of the same hollow on both would leave slivers.
-            own = form.below(z) if side == "lower" else form.above(z)
-            trimmed[side] = (own | collars[side]).without(hollows)
-        solid = works.on(side, trimmed[side], hollows)
+        solid, stands = _part_of(blocks[side], side, z), works.added(side)
+        wet = [s for s in stands if shadow.outline.touches(s.silhouette())]
+        if wet or side in collars:
+            # What meets a hollow is joined before the hollows are cut: bodies that share faces of one hollow
+            # are slow to join, and leave slivers.
+            early = [*wet, *([collars[side]] if side in collars else [])]
+            solid = Solid.union([_part_of(form, side, z), *early]).without(hollows)
+            stands = [s for s in stands if s not in wet]
+        solid = works.finished(side, solid, stands)
         pieces = solid.bodies()
         if not pieces or pieces[0].volume_mm3 <= 0:
             raise SpecError(
@@ -83,6 +89,11 @@ def halve(
     # Only the proof asks for it, and drafts are not proved.
     overlap = (kept["lower"] & kept["upper"]).volume_mm3 if quality == "final" else 0.0
     return Halved(halves, bodies, overlap, skins)
+
+
+def _part_of(body: Solid, side: Side, z_mm: float) -> Solid:
+    """Return what lies on one half's side of the parting plane."""
+    return body.below(z_mm) if side == "lower" else body.above(z_mm)
 
 
 def _skin(half: Mesh, source: Ints, z_mm: float, outsides: list[Solid], hollows: list[Solid]) -> Ints:
@@ -106,10 +117,13 @@ def halve_without_pads(
     cavity_lower: Solid,
     cavity_upper: Solid,
     passages: tuple[Passage, ...],
+    shadow: Shadow,
     works: Works,
 ) -> Halved:
     """Return the halves as they would be without what stands into the cavity on purpose."""
     if not any(w.pads for w in works.made.values()):
         return halved
     bare = Works({name: replace(w, pads={}) for name, w in works.made.items()})
-    return halve(wish, quality, placed, outside, lower, upper, cavity_lower, cavity_upper, passages, bare)
+    return halve(
+        wish, quality, placed, outside, lower, upper, cavity_lower, cavity_upper, passages, shadow, bare
+    )

@@ -23,7 +23,7 @@ from housingdesk.features.feature import Feature
 from housingdesk.features.forms.block import Block
 from housingdesk.features.forms.form import Form
 from housingdesk.features.forms.ground import Ground, Outside
-from housingdesk.features.site import Region, Shadow, Site
+from housingdesk.features.site import Memo, Region, Shadow, Site
 from housingdesk.finding import worst_first
 from housingdesk.geometry.kept import seated_cavity
 from housingdesk.geometry.offset import sweep_cavity
@@ -170,6 +170,7 @@ def _site(
     lower: Solid,
     upper: Solid,
     shadow: Shadow,
+    memo: Memo,
 ) -> Site:
     return Site(
         parts=dict(zip(placed.names, placed.parts, strict=True)),
@@ -191,7 +192,13 @@ def _site(
         },
         material=wish.material,
         hole_extra_mm=wish.hole_extra_mm,
+        memo=memo,
     )
+
+
+def _memo(_wish: SiteWish, _quality: Quality, *_of: object) -> Memo:
+    """Return what features keep from one place of the parting plane to the next; empty at first."""
+    return Memo()
 
 
 def _works(wanted: tuple[Feature, ...], _quality: Quality, site: Site) -> Works:
@@ -277,6 +284,8 @@ def _regions(fit: FitSpec) -> tuple[Region, ...]:
 def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
     """Return all steps; ``get_mesh`` gives a part's mesh in file units by its key."""
     cavities = ("cavity_lower", "cavity_upper")
+    blocks = ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "shadow")
+    unparted = ("placed", "patches", "zones", "outer", "form", *cavities, "shadow")
     return (
         Node(
             "placed", 2, lambda s: (s.parts, s.parting.pull), (), lambda w, q: place(get_mesh, w, q),
@@ -306,9 +315,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block("lower"), True),
         Node("block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block("upper"), True),
         Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True),
+        Node("memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True),
         Node(
             "site", 1, _site_wish,
-            ("placed", "patches", "zones", "outer", "form", *cavities, "shadow"), _site, True,
+            (*unparted, "memo"), _site, True,
         ),
         Node(
             "works", 1, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
@@ -316,14 +326,12 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node(
             "halves", 2, lambda s: s.parting,
-            ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "works"), halve, True,
+            (*blocks, "works"), halve, True,
             "Parting the halves",
         ),
         Node(
             "unpadded", 1, lambda s: s.parting,
-            (
-                "halves", "placed", "form", "block_lower", "block_upper", *cavities, "passages", "works",
-            ), halve_without_pads, True,
+            ("halves", *blocks, "works"), halve_without_pads, True,
         ),
         Node(
             "play", 1, lambda _: None,

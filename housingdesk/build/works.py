@@ -29,16 +29,16 @@ class Works:
     findings: tuple[Finding, ...] = ()
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 
-    def on(self, side: Side, half: Solid, hollows: list[Solid]) -> Solid:
-        """Return a half with all features: added before the hollows are cut, holes cut last."""
-        added = [s for w in self.made.values() for s in w.add.get(side, ())]
+    def added(self, side: Side) -> list[Solid]:
+        """Return what features add to a half before it is made hollow."""
+        return [s for w in self.made.values() for s in w.add.get(side, ())]
+
+    def finished(self, side: Side, hollow_half: Solid, more: Sequence[Solid] = ()) -> Solid:
+        """Return a half with what stands into the cavity and ``more`` besides, and then with all holes."""
         pads = [s for w in self.made.values() for s in w.pads.get(side, ())]
         cuts = [s for w in self.made.values() for s in w.cut.get(side, ())]
-        if added:
-            half = Solid.union([half, Solid.union(added).without(hollows)])
-        if pads:
-            half = Solid.union([half, *pads])
-        return half.without(cuts)
+        whole = Solid.union([hollow_half, *pads, *more]) if pads or more else hollow_half
+        return whole.without(cuts)
 
 
 def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:

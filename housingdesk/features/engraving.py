@@ -6,7 +6,7 @@ import numpy as np
 
 from housingdesk.errors import SpecError
 from housingdesk.features.opening import Face, Frame
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.geometry.measure import distances
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Side
@@ -30,7 +30,7 @@ READ: dict[Face, Frame] = {
 }
 
 
-def place_on(site: Site, face: Face, across_mm: float | None, up_mm: float | None) -> tuple[float, float]:
+def place_on(site: Unparted, face: Face, across_mm: float | None, up_mm: float | None) -> tuple[float, float]:
     """Return a place on a face; None is the face's middle."""
     middle = READ[face].seen(site.outer_mm.mean(axis=0))
     return (
@@ -39,7 +39,7 @@ def place_on(site: Site, face: Face, across_mm: float | None, up_mm: float | Non
     )
 
 
-def layer(site: Site, face: Face, area: Outline, depth_mm: float) -> Solid:
+def layer(form: Solid, face: Face, area: Outline, depth_mm: float) -> Solid:
     """Return the outermost material under an area of a face, ``depth_mm`` deep along the face's direction.
 
     It follows an outside that is not flat.  A negative depth gives a layer that lies on the outside.
@@ -49,8 +49,8 @@ def layer(site: Site, face: Face, area: Outline, depth_mm: float) -> Solid:
     SpecError : there is no outside under the area.
     """
     frame = READ[face]
-    far = float(np.abs(frame.seen(site.form.bounds)[:, 2]).max()) + abs(depth_mm) + BEYOND_MM
-    column = site.form & frame.body(area, -far, far)
+    far = float(np.abs(frame.seen(form.bounds)[:, 2]).max()) + abs(depth_mm) + BEYOND_MM
+    column = form & frame.body(area, -far, far)
     if column.is_empty:
         raise SpecError("There is no outside at that place of this side; move it onto the side.")
     front = float(frame.seen(column.mesh().vertices)[:, 2].max())
@@ -58,8 +58,8 @@ def layer(site: Site, face: Face, area: Outline, depth_mm: float) -> Solid:
     near = frame.body(area, front - dip - abs(depth_mm), far)
     shift = -depth_mm * frame.out
     # The bottoms of a mark are the mark's, not the form's: they are no outer walls.
-    moved = site.form.shifted(shift).anew()
-    return (site.form & near) - moved if depth_mm > 0 else (moved & near) - site.form
+    moved = form.shifted(shift).anew()
+    return (form & near) - moved if depth_mm > 0 else (moved & near) - form
 
 
 def split(site: Site, body: Solid) -> dict[Side, tuple[Solid, ...]]:
@@ -74,7 +74,7 @@ def left_behind(site: Site, cut: Solid, search_mm: float) -> float:
     least = search_mm
     for side, (share,) in split(site, cut).items():
         low, high = share.bounds
-        near = site.cavity[side] & Solid.box(low - search_mm, high + search_mm)
+        near = site.near(low - search_mm, high + search_mm).cavity[side]
         z = site.parting_z_mm
         near = near.below(z) if side == "lower" else near.above(z)
         if near.is_empty:

@@ -12,8 +12,9 @@ from scipy.spatial import cKDTree
 
 from housingdesk.errors import SpecError
 from housingdesk.features.records import Contact
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.geometry.measure import inside, nearest, samples
+from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 
 FACING = np.cos(np.radians(8.0))  # a face leaning more is pressed askew
@@ -77,23 +78,11 @@ class Print:
 
 
 class Ground:
-    """Where on a site footholds can be.  Surfaces are made ready once, for all directions."""
+    """Where on a site footholds can be."""
 
     def __init__(self, site: Site, zone: str) -> None:
         self._site = site
-        self._zone = zone
-
-    @cached_property
-    def _cavities(self) -> dict[Side, Mesh]:
-        return {side: solid.mesh() for side, solid in self._site.cavity.items()}
-
-    @cached_property
-    def _parts(self) -> Mesh:
-        return joined(tuple(self._site.parts.values()))
-
-    @cached_property
-    def _form(self) -> Mesh:
-        return self._site.form.mesh()
+        self._wall = site.once(Walls, site.form, zone)
 
     @cached_property
     def _taken(self) -> Mesh | None:
@@ -103,26 +92,74 @@ class Ground:
         # Not united: a point in two of them counts twice as inside, which is inside all the same.
         return joined([body.mesh() for body in bodies]) if bodies else None
 
+    def footholds(self, face: str, side: Side, need: Print, profile: Floats, feet: Floats) -> list[Foothold]:
+        """Return all places on one side of one half, in no order.
+
+        What stands there meets nothing else of the part, has a sound foot, and keeps off the parting plane
+        and other features.
+
+        Parameters
+        ----------
+        profile : (n, 3) points of what stands there as (along, across, share of the gap from part to wall).
+        feet : (k, 3) where it is to be rooted in the wall, (along, across, depth in the wall).
+        """
+        z, up = self._site.parting_z_mm, 1.0 if side == "lower" else -1.0
+        found = []
+        for place in self._wall.footholds(face, side, need, profile, feet):
+            # Towards the plane, what runs along the pull also needs room for its end.
+            rise = need.half_length_mm + need.lead_mm if place.along[2] else 0.0
+            if up * (z - place.at_mm[2]) - rise >= BELOW_PLANE_MM:
+                found.append(place)
+        if not found or self._taken is None:
+            return found
+        corners = _corners(need)
+        on = np.array([p.points(corners) for p in found])
+        behind = on + np.array([(p.gap_mm + BEHIND_MM) * p.out for p in found])[:, None]
+        every = np.concatenate([on, behind], axis=1)
+        met = inside(every.reshape(-1, 3), self._taken).reshape(every.shape[:2])
+        return [found[i] for i in np.flatnonzero(~met.any(axis=1))]
+
+
+class Walls:
+    """Flats of the part with a wall of the cavity right opposite, wherever the plane parts them.
+
+    Nothing here depends on the parting plane, so it is found once while the plane is dragged.
+    """
+
+    def __init__(self, housing: Unparted, form: Solid, zone: str) -> None:
+        self._housing, self._zone = housing, zone
+        self._form = form.mesh()
+        self._cavities = {side: solid.mesh() for side, solid in housing.cavity.items()}
+        self._parts = joined(tuple(housing.parts.values()))
+        self._found: dict[tuple[str, Side, Print, bytes, bytes], list[Foothold]] = {}
+
+    def footholds(self, face: str, side: Side, need: Print, profile: Floats, feet: Floats) -> list[Foothold]:
+        """Return all places on one side; see ``Ground.footholds``."""
+        key = (face, side, need, profile.tobytes(), feet.tobytes())
+        if key not in self._found:
+            self._found[key] = self._clear(self._opposite_walls(face, side, need), profile, feet)
+        return self._found[key]
+
     def _clearances(self, part: str, mesh: Mesh) -> Floats:
         """Return for each face of a part its clearance, and NaN where nothing may press on it."""
-        site = self._site
-        if not site.regions:
-            return np.full(mesh.triangles, site.clearance_mm)
+        housing = self._housing
+        if not housing.regions:
+            return np.full(mesh.triangles, housing.clearance_mm)
         wanted = np.array(
             [
                 r.clearance_mm if r.purpose == "held" and self._zone in ("", r.name) else np.nan
-                for r in site.regions
+                for r in housing.regions
             ]
         )
-        return np.asarray(wanted[site.region_of[part]])
+        return np.asarray(wanted[housing.region_of[part]])
 
-    def footholds(self, face: str, side: Side, need: Print) -> list[Foothold]:
-        """Return all places found on one side of one half, in no order."""
+    def _opposite_walls(self, face: str, side: Side, need: Print) -> list[Foothold]:
+        """Return places where a flat lies in front of a wall."""
         out = DIRECTIONS[face]
         upright = out[2] == 0
         ways = [np.array([0.0, 0, 1])] if upright else [np.array([1.0, 0, 0]), np.array([0, 1.0, 0])]
         found: list[Foothold] = []
-        for part, mesh in self._site.parts.items():
+        for part, mesh in self._housing.parts.items():
             clearances = self._clearances(part, mesh)
             a, b, c = (mesh.vertices[mesh.faces[:, i]] for i in range(3))
             normal = np.cross(b - a, c - a)
@@ -135,14 +172,8 @@ class Ground:
                     found += self._on(flats, points, float(clearance), face, side, ways, need)
         return found
 
-    def clear(self, places: Sequence[Foothold], profile: Floats, feet: Floats) -> list[Foothold]:
-        """Return the places where what stands on the wall meets nothing else of the part, on a sound foot.
-
-        Parameters
-        ----------
-        profile : (n, 3) points of it as (along, across, share of the gap from part to wall).
-        feet : (k, 3) where it is to be rooted in the wall, (along, across, depth in the wall).
-        """
+    def _clear(self, places: Sequence[Foothold], profile: Floats, feet: Floats) -> list[Foothold]:
+        """Return the places where what stands on the wall meets nothing else of the part, on a sound foot."""
         if not places:
             return []
         shares = profile[:, 2]
@@ -172,20 +203,9 @@ class Ground:
         points = points[self._opposite(points, flats, clearance, out, side)[0]]
         found = []
         for along in ways:
-            across = np.cross(out, along)
-            shifts = np.array(
-                [
-                    u * need.half_length_mm * along + v * need.half_width_mm * across
-                    for u in (-1.0, 0.0, 1.0)
-                    for v in (-1.0, 0.0, 1.0)
-                ]
-            )
+            shifts = _corners(need) @ np.array([along, np.cross(out, along), out])
             every = (points[:, None] + shifts).reshape(-1, 3)
             good, gaps = self._opposite(every, flats, clearance, out, side)
-            if along[2]:  # a rib along the pull needs room for its ends short of the parting plane
-                ends = every[:, 2] + (need.lead_mm if side == "lower" else -need.lead_mm)
-                room = self._site.parting_z_mm - ends if side == "lower" else ends - self._site.parting_z_mm
-                good &= room >= BELOW_PLANE_MM
             whole = good.reshape(-1, len(shifts)).all(axis=1)
             gap = gaps.reshape(-1, len(shifts))
             found += [
@@ -200,20 +220,20 @@ class Ground:
         """Tell which points lie on the flats and have a sound wall right opposite, and their gaps."""
         if not len(points):
             return np.zeros(0, bool), np.zeros(0)
-        z = self._site.parting_z_mm
         good = nearest(points, flats)[0] <= FLAT_MM
         gap, at, _ = nearest(points, self._cavities[side])
         good &= (gap >= clearance - 0.05) & (gap <= clearance + MORE_MM)
         good &= np.linalg.norm(at - (points + gap[:, None] * out), axis=1) <= MORE_MM
-        room = z - points[:, 2] if side == "lower" else points[:, 2] - z
-        good &= room >= BELOW_PLANE_MM
         behind = points + (gap[:, None] + BEHIND_MM) * out
         some = np.flatnonzero(good)
-        sound = inside(behind[some], self._form) & ~inside(behind[some], self._cavities[side])
-        if self._taken is not None:
-            sound &= ~inside(behind[some], self._taken) & ~inside(points[some], self._taken)
-        good[some] = sound
+        good[some] = inside(behind[some], self._form) & ~inside(behind[some], self._cavities[side])
         return good, gap
+
+
+def _corners(need: Print) -> Floats:
+    """Return the (9, 3) corners, sides and middle of a foothold's room as (along, across, 0)."""
+    shares = [(u, v, 0.0) for u in (-1.0, 0.0, 1.0) for v in (-1.0, 0.0, 1.0)]
+    return np.array(shares) * (need.half_length_mm, need.half_width_mm, 0.0)
 
 
 def well_apart(found: Sequence[Foothold], count: int, least_mm: float) -> list[Foothold]:

@@ -12,10 +12,10 @@ from housingdesk.features.engraving import READ, check_behind, layer, place_on, 
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.lettering import Lettering, letters_of
 from housingdesk.features.opening import Face, face_of
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
-from housingdesk.geometry.solid import Outline
+from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 
 THINNEST_MM = 0.4  # one line of the usual filament nozzle (common practice, no source)
@@ -76,11 +76,9 @@ class Mark(Feature):
 
     def build(self, site: Site) -> Work:
         """Engrave or raise the words."""
-        drawn = self._drawn(site)
-        place = place_on(site, self.face, self.across_mm, self.up_mm)
-        area = drawn.outline.turned(self.turn_deg).moved(place)
         engraved = self.way == "engraved"
-        body = layer(site, self.face, area, self.depth_mm if engraved else -self.depth_mm)
+        place = place_on(site, self.face, self.across_mm, self.up_mm)
+        drawn, area, body = site.once(_lettered, self, site.form)
         findings = [self._caution(note, "Choose another font, or other words.") for note in drawn.notes]
         if body.volume_mm3 < _WHOLE * area.area_mm2 * self.depth_mm:
             remedy = "Make the letters smaller, or move them."
@@ -115,8 +113,9 @@ class Mark(Feature):
             handles=(Handle("place", (x, y, z), (u, v, w), f"Words: {self.name}"),),
         )
 
-    def _drawn(self, site: Site) -> Lettering:
-        said = {"own words": self.text, "the part's name": next(iter(site.parts), ""), "this side up": _UP}
+    def drawn(self, part: str) -> Lettering:
+        """Return the words as outlines around the origin; ``part`` is the first part's name."""
+        said = {"own words": self.text, "the part's name": part, "this side up": _UP}
         words = said[self.says].strip()
         if not words:
             raise SpecError("There are no words to write; type some.")
@@ -163,3 +162,12 @@ def _arrow(height_mm: float) -> Outline:
             (0.0, 0.7 * h), (-0.4 * h, 0.1 * h), (-0.1 * h, 0.1 * h),
         ]
     )  # fmt: skip
+
+
+def _lettered(housing: Unparted, mark: Mark, form: Solid) -> tuple[Lettering, Outline, Solid]:
+    """Return a mark's words, the area they cover on their face, and the layer of the form under it."""
+    drawn = mark.drawn(next(iter(housing.parts), ""))
+    place = place_on(housing, mark.face, mark.across_mm, mark.up_mm)
+    area = drawn.outline.turned(mark.turn_deg).moved(place)
+    deep = mark.depth_mm if mark.way == "engraved" else -mark.depth_mm
+    return drawn, area, layer(form, mark.face, area, deep)

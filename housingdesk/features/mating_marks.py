@@ -68,7 +68,7 @@ class MatingMarks(Feature):
             for i in range(self.count)
         ]
         area = Outline.union(bars)
-        body = layer(site, self.face, area, self.depth_mm)
+        body = layer(site.form, self.face, area, self.depth_mm)
         left = check_behind(site, body, self.depth_mm)
         frame = READ[self.face]
         place = frame.at((across, z), frame.seen(site.outer_mm)[:, 2].max())

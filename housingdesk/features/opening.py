@@ -66,10 +66,18 @@ class Frame:
 
     def body(self, outline: Outline, low_mm: float, high_mm: float) -> Solid:
         """Return an outline of the plane drawn straight out from one distance to another."""
+        return Solid.prism(outline, low_mm, high_mm).moved(self._turn)
+
+    def raised(self, rings: Floats, out_mm: Floats) -> Solid:
+        """Return the body between (h, n, 2) rings of the plane, each (h,) so far out; see ``Solid.loft``."""
+        return Solid.loft(rings, out_mm).moved(self._turn)
+
+    @property
+    def _turn(self) -> Floats:
         turn = np.eye(4)
         turn[:3, :3] = np.array([self.u, self.v, self.out]).T
         turn[:3, 3] = self.origin_mm
-        return Solid.prism(outline, low_mm, high_mm).moved(turn)
+        return turn
 
 
 FRAMES: dict[Face, Frame] = {

@@ -135,7 +135,7 @@ class Pads(Feature):
             profile = np.column_stack([around, np.full(len(around), 0.9)])
             feet = np.column_stack([around, np.full(len(around), MORE_MM + 0.05)])
             for side in halves_of(face):
-                found = ground.clear(ground.footholds(face, side, size), profile, feet)
+                found = ground.footholds(face, side, size, profile, feet)
                 chosen = well_apart(found, self.count, 1.5 * self.length_mm)
                 if chosen:
                     return [(p, size) for p in chosen]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from housingdesk.features.site import Site
+from housingdesk.features.work import Handle
 from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
@@ -115,7 +116,8 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     boss = boss.grown(SIMPLER_MM)
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
     low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
-    area = (grown | boss).simplified(SIMPLER_MM)
+    # Its root keeps off the hollows: bodies that do not meet them are quick to join.
+    area = ((grown - site.keep_clear.grown(3 * SIMPLER_MM)) | boss).simplified(SIMPLER_MM)
     if not all(piece.touches(form) for piece in area.pieces()):
         return None
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.
@@ -183,6 +185,15 @@ def drag_keys(places: Sequence[Place]) -> list[str]:
     """
     said = [f"{x:.3f},{y:.3f}" for x, y in places]
     return [f"{i}|{';'.join(said[:i] + said[i + 1 :])}" for i in range(len(places))]
+
+
+def knobs(places: Sequence[Place], heights_mm: Sequence[float], thing: str) -> tuple[Handle, ...]:
+    """Return a handle for each place, such as ``Screw 1 of Screws``."""
+    keys = drag_keys(places)
+    return tuple(
+        Handle(key, (*place, z), label=thing.format(i))
+        for i, (key, place, z) in enumerate(zip(keys, places, heights_mm, strict=True), 1)
+    )
 
 
 def dragged(key: str, to_mm: Floats) -> tuple[Place, ...]:

@@ -141,7 +141,7 @@ class Ribs(Feature):
         while True:
             room = room_of(site, self.zone)
             need = Print(half, self._tip / 2, room + MORE_MM + self.crush_mm + EMBED_MM)
-            found = ground.clear(ground.footholds(face, side, need), *self._outline(room, half))
+            found = ground.footholds(face, side, need, *self._outline(room, half))
             if found or half <= SHORTEST_MM / 2:
                 return [(p, half) for p in found]
             half = max(half / 2, SHORTEST_MM / 2)

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
 from housingdesk.features.work import Work
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.solid import Outline, Solid
-from housingdesk.geometry.types import Floats, Ints, Mesh, Side
+from housingdesk.geometry.types import SIDES, Floats, Ints, Mesh, Side
+
+CELL_MM = 4.0  # of the boxes that ``Site.near`` cuts out
+
+Args = ParamSpec("Args")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,34 +63,49 @@ class Region:
     clearance_mm: float
 
 
+class Memo:
+    """The latest things worked out, oldest dropped first."""
+
+    def __init__(self, keep: int = 256) -> None:
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._keep = keep
+
+    def get(self, key: Hashable, make: Callable[[], Any]) -> Any:
+        """Return what is kept under a key, made now if it is not."""
+        if key in self._kept:
+            self._kept.move_to_end(key)
+            return self._kept[key]
+        made = self._kept[key] = make()
+        while len(self._kept) > self._keep:
+            self._kept.popitem(last=False)
+        return made
+
+
 @dataclass(frozen=True, eq=False)
-class Site:
-    """The housing before features; everything in the build frame (pull = +Z), mm.
+class Unparted:
+    """The housing before features and before it is parted; everything in the build frame (pull = +Z), mm.
 
     Attributes
     ----------
     parts : the untouched parts by name.
     patches : flats and rounds of each part, by name.
     outer_mm : (2, 3) corners of the box around the outside form.
-    form : the whole outside form, not yet hollow, not yet parted.
     cavity : space the part needs on its way into each half.
     shadow : of cavities and passages along the pull; see ``keep_clear``.
-    parting_z_mm, wall_mm, clearance_mm : as asked.
+    wall_mm, clearance_mm : as asked.
     shafts : ways out of turning zones.
     regions : the body and then every zone.
     region_of : of each part by name, for each face which of ``regions`` it belongs to.
     material : what is printed, a name in the table of plastics.
     hole_extra_mm : what this printer's holes need in diameter, as they come out small.
-    done : what features before this one on the list have made, by feature name.
+    memo : of ``Site.once``; shared by all sites that differ in no more than the plane.
     """
 
     parts: Mapping[str, Mesh]
     patches: Mapping[str, tuple[Patch, ...]]
     outer_mm: Floats
-    form: Solid
     cavity: Mapping[Side, Solid]
     shadow: Shadow
-    parting_z_mm: float
     wall_mm: float
     clearance_mm: float
     shafts: tuple[Shaft, ...] = ()
@@ -91,7 +113,7 @@ class Site:
     region_of: Mapping[str, Ints] = field(default_factory=dict)
     material: str = "PLA"
     hole_extra_mm: float = 0.0
-    done: Mapping[str, Work] = field(default_factory=dict)
+    memo: Memo = field(default_factory=Memo)
 
     @property
     def keep_clear(self) -> Outline:
@@ -107,3 +129,56 @@ class Site:
         """(2, 3) corners of the box around all parts."""
         boxes = np.array([m.bounds for m in self.parts.values()])
         return np.array([boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)])
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Site(Unparted):
+    """The housing a feature is put on.
+
+    Attributes
+    ----------
+    form : the whole outside form, not yet hollow; most forms are the same wherever the plane lies.
+    parting_z_mm : as asked.
+    done : what features before this one on the list have made, by feature name.
+    """
+
+    form: Solid
+    parting_z_mm: float
+    done: Mapping[str, Work] = field(default_factory=dict)
+
+    @cached_property
+    def unparted(self) -> Unparted:
+        """The same without the plane and what depends on it."""
+        return Unparted(**{f.name: getattr(self, f.name) for f in fields(Unparted)})
+
+    def once(
+        self, make: Callable[Concatenate[Unparted, Args], T], *args: Args.args, **named: Args.kwargs
+    ) -> T:
+        """Return ``make(self.unparted, ...)``, worked out once however often the plane moves.
+
+        Arguments must be hashable; bodies are the same only if they are the same object.
+        """
+        # The cavities are part of the key: a draft may turn to final ones when these become known.
+        key = (make, *(self.cavity[side] for side in SIDES), args, tuple(sorted(named.items())))
+        made: T = self.memo.get(key, lambda: make(self.unparted, *args, **named))
+        return made
+
+    def near(self, low_mm: Floats, high_mm: Floats) -> Site:
+        """Return the site with no more of form and cavities than a box between two (3,) corners needs.
+
+        Cutting the few triangles that lie there is much quicker.  The box is widened to whole cells, so that
+        it stays while the plane or an opening moves a little.
+        """
+        low = tuple(int(i) for i in np.floor(np.asarray(low_mm) / CELL_MM - 0.25))
+        high = tuple(int(i) for i in np.ceil(np.asarray(high_mm) / CELL_MM + 0.25))
+        form, cavity = self.once(_within, self.form, low, high)
+        # Beside the form there is nothing to be quicker with, and an empty body has no bounds.
+        return self if form.is_empty else replace(self, form=form, cavity=cavity)
+
+
+def _within(
+    housing: Unparted, form: Solid, low: tuple[int, ...], high: tuple[int, ...]
+) -> tuple[Solid, Mapping[Side, Solid]]:
+    """Return what of form and cavities lies within a box of cells."""
+    box = Solid.box(CELL_MM * np.array(low), CELL_MM * np.array(high))
+    return form & box, {side: solid & box for side, solid in housing.cavity.items()}

@@ -106,24 +106,13 @@ def mouth(frame: Frame, width_mm: float, section: Section, radius_mm: float, pas
     frame : its origin in the middle of the mouth, on the outer face.
     past_mm : so far past the face it goes on, straight.
     """
-    t = np.radians(np.linspace(0.0, 90.0, 9))
-    depth, wider = radius_mm * (1.0 - np.cos(t)), radius_mm * (1.0 - np.sin(t))
-    stations = [(past_mm, radius_mm), *zip((-depth).tolist(), wider.tolist(), strict=True)]
-    return Solid.union(_frustum(frame, width_mm / 2, section, a, b) for a, b in pairwise(stations))
-
-
-def _frustum(
-    frame: Frame, half_mm: float, section: Section, far: tuple[float, float], near: tuple[float, float]
-) -> Solid:
-    """Return the piece of a flare between two distances along ``Frame.out``, each with what it widens by."""
-    (out_far, more_far), (out_near, more_near) = far, near
+    t = np.radians(np.linspace(90.0, 0.0, 9))
+    heights = np.append(-radius_mm * (1.0 - np.cos(t)), past_mm)
+    half = width_mm / 2 + np.append(radius_mm * (1.0 - np.sin(t)), radius_mm)
     if section == "round":
-        start, end = frame.point(0, 0, out_near), frame.point(0, 0, out_far)
-        return Solid.rod(start, end, half_mm + more_near, half_mm + more_far, outside=True)
-    corners = [
-        frame.point(i * (half_mm + more), j * (half_mm + more), out)
-        for out, more in (far, near)
-        for i in (-1, 1)
-        for j in (-1, 1)
-    ]
-    return Solid.hull_of_points(np.array(corners))
+        n = segments_for(float(half[-1]))
+        turn, swell = np.arange(n) * 2 * np.pi / n, 1.0 / np.cos(np.pi / n)
+        ring = swell * np.column_stack([np.cos(turn), np.sin(turn)])
+    else:
+        ring = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    return frame.raised(half[:, None, None] * ring, heights)

@@ -163,11 +163,19 @@ class Wireway(Feature):
         SpecError : it does not begin at the room of the part, or its last piece meets no outer face.
         """
         drawn = np.array(self.points_mm, float).reshape(-1, 2)
+        z, half = site.parting_z_mm, self.width_mm / 2 + 0.1
+        low, high = site.form.bounds
+        low[2], high[2] = z - half, z + half
         if len(drawn) < 2 or not (np.linalg.norm(np.diff(drawn, axis=0), axis=1) > 1e-3).all():
             inset = self.width_mm / 2 + self.mouth_mm
             across = nearest_room(site, self.side, inset) if self.across_mm is None else self.across_mm
-            drawn = straight_way(site, self.side, across, self.width_mm, self.shape)
-        return course_of(site, drawn, self.width_mm)
+            look = FRAMES[self.side]
+            low, high = (np.where(look.u, across + by, end) for by, end in ((-half, low), (half, high)))
+            near = site.near(low, high)
+            drawn = straight_way(near, self.side, across, self.width_mm, self.shape)
+        else:
+            near = site.near(low, high)
+        return course_of(near, drawn, self.width_mm)
 
     # --- its hold -----------------------------------------------------------------------------------
 

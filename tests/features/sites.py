@@ -9,6 +9,7 @@ import numpy as np
 from housingdesk.features.site import Shadow, Site
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import SIDES, Side
 
 PART_LOW, PART_HIGH = np.array([-20.0, -12.0, 0.0]), np.array([20.0, 12.0, 16.0])
 
@@ -48,15 +49,15 @@ def block_site(
     return Site(**(fields | more))
 
 
-def halves_with(site: Site, *features: Any) -> dict[str, Solid]:
+def halves_with(site: Site, *features: Any) -> dict[Side, Solid]:
     """Return both finished halves of a site with features on it, as the build makes them."""
     from housingdesk.build.works import build_features
 
     works = build_features(tuple(features), site)
     z = site.parting_z_mm
-    lower = (site.form - site.cavity["lower"]).below(z)
-    upper = (site.form - site.cavity["upper"]).above(z)
-    return {
-        "lower": works.on("lower", lower, [site.cavity["lower"]]),
-        "upper": works.on("upper", upper, [site.cavity["upper"]]),
-    }
+    halves: dict[Side, Solid] = {}
+    for side in SIDES:
+        half = site.form.below(z) if side == "lower" else site.form.above(z)
+        hollow = Solid.union([half, *works.added(side)]).without([site.cavity[side]])
+        halves[side] = works.finished(side, hollow)
+    return halves

@@ -6,6 +6,7 @@ forces the status at once and turns a refusal into ``SolidError``.  64-bit array
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterable
 
 import manifold3d as m3
@@ -24,10 +25,13 @@ _REASONS = {
 }
 
 
+_KEPT_SECTIONS = 8  # the latest of a body, by height
+
+
 class Solid:
     """An immutable closed body in mm; every operation gives a new one."""
 
-    __slots__ = ("_m", "_mesh")
+    __slots__ = ("_m", "_mesh", "_sections", "_shadow")
 
     def __init__(self, kernel: m3.Manifold) -> None:
         status = kernel.status()
@@ -35,7 +39,10 @@ class Solid:
             reason = _REASONS.get(status.name, status.name)
             raise SolidError(f"A body could not be made because {reason}.")
         self._m = kernel
-        self._mesh: Mesh | None = None  # made once: what is measured on it is kept with it
+        # Made once: a body does not change, and several look at the same mesh and sections.
+        self._mesh: Mesh | None = None
+        self._sections: OrderedDict[float, Outline] = OrderedDict()
+        self._shadow: Outline | None = None
 
     @classmethod
     def from_mesh(cls, mesh: Mesh) -> Solid:
@@ -191,11 +198,18 @@ class Solid:
 
     def section_at(self, z_mm: float) -> Outline:
         """Return the outline in which a horizontal plane cuts the body."""
-        return Outline(self._m.slice(z_mm))
+        found = self._sections.get(z_mm)
+        if found is None:
+            found = self._sections[z_mm] = Outline(self._m.slice(z_mm))
+            while len(self._sections) > _KEPT_SECTIONS:
+                self._sections.popitem(last=False)
+        return found
 
     def silhouette(self) -> Outline:
         """Return the body's shadow along z."""
-        return Outline(self._m.project())
+        if self._shadow is None:
+            self._shadow = Outline(self._m.project())
+        return self._shadow
 
     def above(self, z_mm: float) -> Solid:
         """Return what lies above a horizontal plane, closed by it."""
