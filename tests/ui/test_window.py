@@ -17,7 +17,7 @@ from housingdesk.features.forms.registry import kinds as form_kinds
 from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import rename_housing, set_wall
-from housingdesk.ui import window as window_module
+from housingdesk.ui import errands as errands_module
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.card import station_classes
 from housingdesk.ui.jobcard.fit import FitStation
@@ -34,7 +34,7 @@ pytestmark = pytest.mark.window
 
 @pytest.fixture
 def window(desk: Desk, themes: Themes, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> Iterator[MainWindow]:
-    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "drop")
+    monkeypatch.setattr(errands_module, "ask_save", lambda parent, name: "drop")
     made = MainWindow(desk, themes)
     qtbot.addWidget(made)
     made.show_start()
@@ -399,14 +399,14 @@ def test_closing_unsaved_work_asks_and_an_untouched_housing_does_not(
     working: MainWindow, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
-    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: asked.append(name) or "stay")
-    assert working._may_leave()
+    monkeypatch.setattr(errands_module, "ask_save", lambda parent, name: asked.append(name) or "stay")
+    assert working.errands.may_leave()
     assert asked == []
     working.desk.apply(set_wall(3.0))
-    assert not working._may_leave()
+    assert not working.errands.may_leave()
     assert asked == ["block"]
     assert not working.close()
-    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "drop")
+    monkeypatch.setattr(errands_module, "ask_save", lambda parent, name: "drop")
 
 
 def test_closing_saves_first_when_asked_and_stays_when_it_cannot(
@@ -414,8 +414,8 @@ def test_closing_saves_first_when_asked_and_stays_when_it_cannot(
 ) -> None:
     places = [tmp_path / "file" / "vent.hdesk", tmp_path / "vent.hdesk"]
     (tmp_path / "file").write_bytes(b"")  # a file is no folder
-    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "save")
-    monkeypatch.setattr(window_module, "ask_save_path", lambda parent, folder, name: places.pop(0))
+    monkeypatch.setattr(errands_module, "ask_save", lambda parent, name: "save")
+    monkeypatch.setattr(errands_module, "ask_save_path", lambda parent, folder, name: places.pop(0))
     working.desk.apply(set_wall(3.0))
     assert not working.close()
     assert working.isVisible()
@@ -431,7 +431,7 @@ def test_closing_waits_for_a_save_under_way(
     def never(parent: object, name: str) -> str:
         pytest.fail("there is nothing unsaved to ask about")
 
-    monkeypatch.setattr(window_module, "ask_save", never)
+    monkeypatch.setattr(errands_module, "ask_save", never)
     working.desk.apply(set_wall(3.0))
     working.desk.save(tmp_path / "vent.hdesk")
     assert working.close()

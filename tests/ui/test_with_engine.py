@@ -11,7 +11,7 @@ import trimesh
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
-from housingdesk.ui import window as window_module
+from housingdesk.ui import errands as errands_module
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.jobcard.shell import ShellStation
@@ -27,7 +27,7 @@ PATIENCE_MS = 300_000  # a first run compiles
 def window(
     themes: Themes, tmp_path: Path, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[MainWindow]:
-    monkeypatch.setattr(window_module, "ask_save", lambda parent, name: "drop")
+    monkeypatch.setattr(errands_module, "ask_save", lambda parent, name: "drop")
     made = MainWindow(Desk(data=tmp_path / "data", cache=tmp_path / "cache"), themes)
     qtbot.addWidget(made)
     made.resize(1280, 800)

@@ -1,0 +1,96 @@
+"""What is done on the bench, and what the desk is asked for it: a plane, a knob, a click, a look."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from PySide6.QtCore import QObject
+
+from housingdesk.finding import Finding
+from housingdesk.geometry.frames import pull_rotation
+from housingdesk.spec.edits import lay_flat, set_parting_height
+from housingdesk.ui.benchscene import BenchScene
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.facepick import NOTHING
+from housingdesk.ui.handledrag import HandleDrag
+from housingdesk.view3d.canvas import Bench
+from housingdesk.view3d.scene import GAPS, Spot
+
+
+class BenchWork(QObject):
+    """Turns the bench's signals into edits, and gives the bench what it shows."""
+
+    def __init__(self, desk: Desk, bench: Bench, scenes: BenchScene) -> None:
+        super().__init__(bench)
+        self._desk, self._bench, self._scenes = desk, bench, scenes
+        self._handles = HandleDrag(desk)
+        self._fit_due = True
+        bench.plane_drag_began.connect(desk.begin_drag)
+        bench.plane_dragged.connect(self._drag_plane)
+        bench.plane_drag_ended.connect(self._end_plane_drag)
+        bench.face_clicked.connect(self._click)
+        bench.face_added.connect(lambda spot: self._click(spot, adding=True))
+        bench.spot_hovered.connect(self._hover)
+        bench.handle_taken.connect(self._handles.take)
+        bench.handle_dragged.connect(self._handles.drag)
+        bench.handle_left.connect(desk.end_drag)
+
+    def show(self, station: str, cut: tuple[float, float], *, stale: bool) -> None:
+        """Show the desk's state, the whole of it when the first halves come; see ``BenchScene.scene``."""
+        desk, bench = self._desk, self._bench
+        bench.set_picking(desk.picking)
+        if desk.result is not None:
+            bench.set_snaps(desk.snap_heights_mm)
+        bench.show_scene(self._scenes.scene(station, cut, stale=stale))
+        if desk.result is None:
+            self._fit_due = True
+        elif self._fit_due:
+            self._fit_due = False
+            bench.fit_view()
+
+    def lift_apart(self, on: bool) -> None:
+        """Lift the upper half off or put it back, all of it in view."""
+        self._scenes.lift_apart(on)
+        self._bench.fit_view()
+
+    def go_to(self, finding: Finding) -> None:
+        """Mark the place of a finding and come near."""
+        if finding.where_mm is not None:
+            self._scenes.set_look(replace(self._scenes.look, mark_mm=finding.where_mm))
+            self._bench.fly_to(finding.where_mm)
+
+    def _drag_plane(self, z_mm: float) -> None:
+        self._desk.apply(set_parting_height(z_mm))
+
+    def _end_plane_drag(self, z_mm: float) -> None:
+        self._desk.apply(set_parting_height(z_mm))
+        self._desk.end_drag()
+
+    def _click(self, spot: Spot, *, adding: bool = False) -> None:
+        if self._desk.faces is not None:
+            self._desk.click_face(spot, adding=adding)
+        elif self._desk.placing is not None:
+            self._desk.place_feature(self._desk.placing, spot)
+        else:
+            self._lay_face(spot)
+
+    def _lay_face(self, spot: Spot) -> None:
+        part, spec = self._desk.picking_for, self._desk.spec
+        if part is None or spec is None or not spot.item.startswith("part-"):
+            return
+        clicked = spec.parts[int(spot.item.removeprefix("part-"))]
+        normal = pull_rotation(spec.parting.pull)[:3, :3].T @ np.asarray(spot.normal)
+        self._desk.stop_picking()
+        self._desk.apply(lay_flat(clicked.name, normal))
+
+    def _hover(self, spot: Spot | None) -> None:
+        """Say what of the part is under the pointer, and light it where a click would pick it."""
+        self._bench.set_hint(self._gap_words(spot) or self._desk.words_at(spot))
+        self._scenes.hover(self._desk.faces_at(spot) if self._desk.faces is not None else NOTHING)
+
+    def _gap_words(self, spot: Spot | None) -> str:
+        found = self._desk.gaps
+        if spot is None or spot.item != GAPS or found is None or spot.face >= len(found.faces):
+            return ""
+        return f"gap {found.distance_mm[found.faces[spot.face]].mean():.2f} mm"
