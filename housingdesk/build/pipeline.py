@@ -115,7 +115,8 @@ class Builder:
             features={
                 name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.bill, w.handles)
                 for name, w in works.made.items()
-            },
+            }
+            | {name: FeatureFacts(handles=handles) for name, handles in works.knobs.items()},
             said=works.said,
         )
 

@@ -102,7 +102,7 @@ class BuildResult:
     zones : gaps measured around each zone, the body first; only for final quality.
     play : how far the part can move in the closed housing; only for final quality.
     odds : chances of the held zones on the user's printer; only for final quality.
-    features : what each feature made, by name.
+    features : what each feature made, by name; of one that could not be made only its handles.
     said : what was found about single features, by name; also in drafts.
     """
 

@@ -10,7 +10,7 @@ import numpy as np
 from housingdesk.errors import HousingError
 from housingdesk.features.feature import Feature
 from housingdesk.features.site import Site
-from housingdesk.features.work import Work
+from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Side
@@ -23,11 +23,13 @@ class Works:
     """What all features have made, by feature name, and what was found about them.
 
     ``said`` has the findings by the feature they are about; of two that collide both are told.
+    ``knobs`` has the handles of features that could not be made, where their own fields place them.
     """
 
     made: dict[str, Work] = field(default_factory=dict)
     findings: tuple[Finding, ...] = ()
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
+    knobs: dict[str, tuple[Handle, ...]] = field(default_factory=dict)
 
     def added(self, side: Side) -> list[Solid]:
         """Return what features add to a half before it is made hollow."""
@@ -45,6 +47,7 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
     """Build every feature that is switched on; one that cannot be made is left out, and that is said."""
     made: dict[str, Work] = {}
     said: dict[str, list[Finding]] = {}
+    knobs: dict[str, tuple[Handle, ...]] = {}
     for feature in sorted((f for f in wanted if f.on), key=lambda f: f.ORDER):
         try:
             work = feature.build(replace(site, done=dict(made)))
@@ -57,6 +60,7 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
                     "Change it on the job card, or switch it off.",
                 )
             ]
+            knobs[feature.name] = feature.knobs(site)
             continue
         made[feature.name] = work
         said[feature.name] = list(work.findings)
@@ -65,7 +69,7 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
         findings.append(finding)
         for name in pair:
             said[name].append(finding)
-    return Works(made, tuple(findings), {name: tuple(group) for name, group in said.items() if group})
+    return Works(made, tuple(findings), {n: tuple(group) for n, group in said.items() if group}, knobs)
 
 
 def _near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], list[Solid]]:

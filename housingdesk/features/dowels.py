@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar, Literal, Self
 
 from pydantic import Field
@@ -64,7 +65,14 @@ class Dowels(Feature):
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature with one dowel dragged; the others stay where they are from then on."""
         places = ground.dragged(handle, to_mm)
-        return self.model_copy(update={"places_mm": places, "count": len(places)})
+        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return a knob for each place of its own."""
+        return self._knobs_at(site, self.places_mm[: self.count])
+
+    def _knobs_at(self, site: Site, places: Sequence[Place]) -> tuple[Handle, ...]:
+        return ground.knobs(places, [site.parting_z_mm] * len(places), f"Dowel {{}} of {self.name}")
 
     def build(self, site: Site) -> Work:
         """Make pins and sockets, and ears where the form has no room."""
@@ -130,7 +138,6 @@ class Dowels(Feature):
             "socket_mm": wide,
             "socket_depth_mm": socket,
         }
-        keys = ground.drag_keys(chosen)
         return Work(
             add=add,
             cut=cut,
@@ -146,10 +153,7 @@ class Dowels(Feature):
                          "placing the halves"),
             ),
             findings=self._judged(len(chosen), pin),
-            handles=tuple(
-                Handle(key, (*p, z), label=f"Dowel {i} of {self.name}")
-                for i, (key, p) in enumerate(zip(keys, chosen, strict=True), 1)
-            ),
+            handles=self._knobs_at(site, chosen),
         )  # fmt: skip
 
     def _judged(self, count: int, pin: Pin | None) -> tuple[Finding, ...]:

@@ -24,6 +24,7 @@ from housingdesk.features.plate import (
     mounted,
     overhead,
     screw_lines,
+    side_knob,
     spot,
     upright_sides,
 )
@@ -101,6 +102,11 @@ class Ears(FloorMount):
                 )
         bill = screw_lines(len(holes), self.size, self.name)
         return mounted(self, site, Outline.union(ears), holes, bill=bill, handles=tuple(handles[:1]))
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob at the middle of the ears."""
+        side = upright_sides(self.sides)[0]
+        return side_knob(site, side, side, self.along_mm, "the ears")
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the ears moved along their side."""

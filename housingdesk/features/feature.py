@@ -18,7 +18,7 @@ from typing import ClassVar, Literal, Self
 from pydantic import Field
 
 from housingdesk.features.site import Site
-from housingdesk.features.work import Work
+from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.types import Floats
 from housingdesk.model import Model
 
@@ -52,6 +52,13 @@ class Feature(Model, ABC):
         ------
         SpecError : what the user asked cannot be made here; one sentence.  The feature is then left out.
         """
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knobs of the places that the fields give, whether or not anything can be made there.
+
+        They stand in for those of ``Work`` while the feature cannot be made, so that it can be dragged back.
+        """
+        return ()
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature after one of its handles was dragged to (3,) in the build frame."""

@@ -27,7 +27,7 @@ from housingdesk.features.opening import (
 )
 from housingdesk.features.records import BillLine, OpeningRecord
 from housingdesk.features.site import Site
-from housingdesk.features.work import Work
+from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
@@ -94,6 +94,10 @@ class FixingHoles(SideOpening):
         if self.pattern == "the part's own holes":
             return self._own(site, frame)
         return self._face(site, frame)
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the pattern's knob; the part's own holes have no place of their own."""
+        return () if self.pattern == "the part's own holes" else super().knobs(site)
 
     def _own(self, site: Site, frame: Frame) -> Work:
         largest = threads()["M6"].diameter_mm + 1.0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar, Literal, Self
 
@@ -15,9 +16,10 @@ from housingdesk.features import snap
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.hardware import AROUND_MM, FALLBACK_PLASTIC
 from housingdesk.features.hook_shape import LEAD_DEG, ROOT_SHARE, HookShape, frame
+from housingdesk.features.places import Place
 from housingdesk.features.records import Joint
 from housingdesk.features.site import Site
-from housingdesk.features.work import Work
+from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
@@ -26,13 +28,22 @@ from housingdesk.standards.plastics import plastics
 REPEATED = 0.6  # of the limit where a hook is opened again and again (scribd 172064197)
 RIM_MM = 2.0  # material of the other half that the nose catches behind (own choice)
 ROOT_FILLET_MM = 2.0  # where a hook's housing meets the wall (own choice)
+MOST_TRIED = 40  # places along a side, the nearest to the wanted one
 LEAST_WIDE_MM = 5.0  # narrower hooks break (konubinix.eu)
 
 
 @dataclass(frozen=True, eq=False)
 class Hook:
-    """One hook where it stands: its map to the build frame, and what grows out of the wall around it."""
+    """One hook where it stands.
 
+    Attributes
+    ----------
+    place : (x, y) of its outside.
+    to_build : (4, 4) map from its own frame.
+    boss : what grows out of the wall around it.
+    """
+
+    place: Place
     to_build: Floats
     boss: Solid | None
 
@@ -68,6 +79,29 @@ class Hooks(Feature):
         description="With a tool: pushed back through the window. By pulling: a slope lets go.",
     )  # fmt: skip
 
+    places_mm: tuple[Place, ...] = Field(
+        default=(), max_length=8, title="places of the hooks",
+        description="Empty: chosen by the program at every change. A hook stands in the side nearest to it.",
+    )  # fmt: skip
+
+    @classmethod
+    def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self:
+        """Propose one hook in the side nearest to where the user clicked."""
+        x, y, _ = np.round(point_mm, 2).tolist()
+        return cls(count=1, places_mm=((x, y),))
+
+    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
+        """Return the feature with one hook dragged; the others stay where they are from then on."""
+        places = ground.dragged(handle, to_mm)
+        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return a knob for each place of its own."""
+        return self._knobs_at(site, self.places_mm[: self.count])
+
+    def _knobs_at(self, site: Site, places: Sequence[Place]) -> tuple[Handle, ...]:
+        return ground.knobs(places, [site.parting_z_mm] * len(places), f"Hook {{}} of {self.name}")
+
     @classmethod
     def proposed(cls, site: Site) -> Self:
         """Propose two hooks, four on a long housing."""
@@ -77,7 +111,8 @@ class Hooks(Feature):
     def build(self, site: Site) -> Work:
         """Make arms and wells on one half, pockets and windows in the other."""
         shape, short = self._shape(site)
-        hooks = self._hooks(site, shape)
+        standing = self._hooks(site, shape)
+        hooks = [h for h in standing if isinstance(h, Hook)]
         if not hooks:
             raise SpecError("There is no room for a hook along the sides; let them reach further out.")
         z, other = site.parting_z_mm, self._other()
@@ -94,7 +129,8 @@ class Hooks(Feature):
             other: tuple(shape.other_cut().moved(h.to_build) for h in hooks),
             own: () if well.is_empty else tuple(well.moved(h.to_build) for h in hooks),
         }
-        figures, findings = self._judged(site, shape, short, len(hooks))
+        figures, findings = self._judged(site, shape, short, len(hooks), len(standing))
+        findings += [self._refused(i, h, z) for i, h in enumerate(standing, 1) if not isinstance(h, Hook)]
         return Work(
             add=add,
             cut=cut,
@@ -102,7 +138,12 @@ class Hooks(Feature):
             keep_out=tuple(shape.envelope(0.0).moved(h.to_build) for h in hooks),
             joints=tuple(Joint(f"{self.name} {i}", "hook", figures) for i in range(1, len(hooks) + 1)),
             findings=tuple(findings),
+            handles=self._knobs_at(site, [h.place if isinstance(h, Hook) else h for h in standing]),
         )
+
+    def _refused(self, number: int, place: Place, z_mm: float) -> Finding:
+        return Finding("hook-place", "fail", f"Hook {number} of {self.name} has no room at its place.",
+                       "Drag it along its side, away from screws and openings.", (*place, z_mm))  # fmt: skip
 
     def _other(self) -> Side:
         return "upper" if self.hook_on == "lower" else "lower"
@@ -138,32 +179,54 @@ class Hooks(Feature):
             )
         return shape, length < needed - 1e-6
 
-    def _hooks(self, site: Site, shape: HookShape) -> list[Hook]:
-        """Return hooks along the two longer sides, first in the middle of each."""
+    def _hooks(self, site: Site, shape: HookShape) -> list[Hook | Place]:
+        """Return hooks at their own places, the rest along the two longer sides, first in the middle of each.
+
+        A place of its own that has no room comes back as it is.
+        """
         form, taken = site.form.section_at(site.parting_z_mm), ground.blocked(site)
+        half = shape.half_wide_mm + AROUND_MM
+        found: list[Hook | Place] = []
+
+        def stand(outward: Floats, spots: Iterable[float], own: Place | None = None) -> None:
+            nonlocal taken
+            hook = self._first(site, shape, outward, spots, form, taken)
+            if hook is not None:
+                found.append(hook)
+                taken = taken | shape.envelope(0.0).moved(hook.to_build).silhouette()
+            elif own is not None:
+                found.append(own)
+
+        given = self.places_mm[: self.count]
+        for place in given:
+            outward, along = _side_of(place, form.bounds)
+            stand(outward, [place[along]], place)
         size = np.ptp(form.bounds, axis=0)
         sides = ([0.0, 1.0, 0.0], [0.0, -1.0, 0.0]) if size[0] >= size[1] else ([1.0, 0, 0], [-1.0, 0, 0])
-        a_side = [math.ceil(self.count / 2), self.count // 2]
-        found: list[Hook] = []
-        for outward, count in zip(sides, a_side, strict=True):
+        along, more = int(size[1] > size[0]), self.count - len(given)
+        low, high = form.bounds[:, along].tolist()
+        tried = np.arange(low + half, high - half + 1e-6, 1.0).tolist()
+        for side, count in zip(sides, (math.ceil(more / 2), more // 2), strict=True):
             for i in range(count):
-                hook = self._nearest(site, shape, np.array(outward), (i + 1) / (count + 1), form, taken)
-                if hook is not None:
-                    found.append(hook)
-                    taken = taken | shape.envelope(0.0).moved(hook.to_build).silhouette()
+                wanted = low + (i + 1) / (count + 1) * (high - low)
+                nearest = sorted(tried, key=lambda spot: abs(spot - wanted))
+                stand(np.array(side), nearest[:MOST_TRIED])
         return found
 
-    def _nearest(
-        self, site: Site, shape: HookShape, outward: Floats, share: float, form: Outline, taken: Outline
+    def _first(
+        self,
+        site: Site,
+        shape: HookShape,
+        outward: Floats,
+        spots: Iterable[float],
+        form: Outline,
+        taken: Outline,
     ) -> Hook | None:
-        """Return a hook on one side, as near to a share of its length as there is room."""
+        """Return a hook on one side, at the first of some places along it that has room."""
         up = 1.0 if self.hook_on == "lower" else -1.0
         along = 1 if abs(outward[0]) > 0.5 else 0
-        low, high = form.bounds[:, along].tolist()
         half = shape.half_wide_mm + AROUND_MM
-        spots = np.arange(low + half, high - half + 1e-6, 1.0)
-        wanted = low + share * (high - low)
-        for spot in sorted(spots.tolist(), key=lambda s: abs(s - wanted))[:40]:
+        for spot in spots:
             v = self._start(outward, along, spot, half, shape, form, taken)
             if v is None:
                 continue
@@ -172,7 +235,8 @@ class Hooks(Feature):
             to_build = frame(origin, outward, up)
             foot = shape.envelope(AROUND_MM).moved(to_build).silhouette()
             if not (taken - _strip(taken, outward, along, spot, half, v)).touches(foot):
-                return Hook(to_build, ground.grown_on(site, foot, ROOT_FILLET_MM))
+                x, y, _ = (origin + shape.deep_mm * outward).tolist()
+                return Hook((x, y), to_build, ground.grown_on(site, foot, ROOT_FILLET_MM))
         return None
 
     def _start(
@@ -196,7 +260,7 @@ class Hooks(Feature):
         return start if start - AROUND_MM < edge - 0.4 else None
 
     def _judged(
-        self, site: Site, shape: HookShape, short: bool, count: int
+        self, site: Site, shape: HookShape, short: bool, count: int, standing: int
     ) -> tuple[dict[str, float], list[Finding]]:
         limit = self._limit(site)
         known = plastics().get(site.material)
@@ -232,7 +296,7 @@ class Hooks(Feature):
         out = [worst, Finding(
             "hook-layers", "caution", "Hooks print upright and bend across the layers, where prints break.",
             "Print them slowly and warm, try one, and take screws where a shaft turns.")]  # fmt: skip
-        if count < self.count:
+        if standing < self.count:
             out.append(Finding("hook-count", "caution", f"There is room for {count} of {self.count} hooks.",
                                "Let the sides reach further out."))  # fmt: skip
         if self.width_mm < LEAST_WIDE_MM:
@@ -242,6 +306,15 @@ class Hooks(Feature):
             out.append(Finding("hook-plastic", "caution", f"No strain limit is known for {site.material}; "
                                "that of PLA is taken.", "Try one hook in a test print."))  # fmt: skip
         return figures, out
+
+
+def _side_of(place: Place, bounds: Floats) -> tuple[Floats, int]:
+    """Return the outward direction of the side of a (2, 2) box nearest to a place, and the axis along it."""
+    gaps = np.array([[1.0], [-1.0]]) * (np.asarray(place) - bounds)
+    end, axis = np.unravel_index(int(gaps.argmin()), (2, 2))
+    outward = np.zeros(3)
+    outward[axis] = 1.0 if end else -1.0
+    return outward, 1 - int(axis)
 
 
 def _strip(area: Outline, outward: Floats, along: int, spot: float, half: float, v: float) -> Outline:

@@ -22,6 +22,7 @@ from housingdesk.features.plate import (
     lug,
     mounted,
     overhead,
+    side_knob,
     spot,
     upright_sides,
 )
@@ -177,6 +178,10 @@ class Keyholes(FloorMount):
         return BillLine(
             self.count, f"screw {self.size} with a head as ISO 4762, to suit the wall", "", self.name
         )
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob at the middle of the keyholes."""
+        return side_knob(site, self.side, self.side, self.along_mm, "the keyholes")
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the keyholes moved along their side."""

@@ -11,7 +11,7 @@ from housingdesk.errors import SpecError
 from housingdesk.features.engraving import READ, check_behind, layer, place_on, split
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.lettering import Lettering, letters_of
-from housingdesk.features.opening import Face, face_of
+from housingdesk.features.opening import Face, face_of, triple
 from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
@@ -77,7 +77,6 @@ class Mark(Feature):
     def build(self, site: Site) -> Work:
         """Engrave or raise the words."""
         engraved = self.way == "engraved"
-        place = place_on(site, self.face, self.across_mm, self.up_mm)
         drawn, area, body = site.once(_lettered, self, site.form)
         findings = [self._caution(note, "Choose another font, or other words.") for note in drawn.notes]
         if body.volume_mm3 < _WHOLE * area.area_mm2 * self.depth_mm:
@@ -104,14 +103,19 @@ class Mark(Feature):
                 )
             )
         shares = split(site, body)
-        x, y, z = READ[self.face].at(place, READ[self.face].seen(site.outer_mm)[:, 2].max()).tolist()
-        u, v, w = READ[self.face].out.tolist()
         return Work(
             cut=shares if engraved else {},
             add={} if engraved else shares,
             findings=tuple(findings),
-            handles=(Handle("place", (x, y, z), (u, v, w), f"Words: {self.name}"),),
+            handles=self.knobs(site),
         )
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob in the middle of the words."""
+        frame = READ[self.face]
+        place = place_on(site, self.face, self.across_mm, self.up_mm)
+        at = frame.at(place, float(frame.seen(site.outer_mm)[:, 2].max()))
+        return (Handle("place", triple(at), triple(frame.out), f"Words: {self.name}"),)
 
     def drawn(self, part: str) -> Lettering:
         """Return the words as outlines around the origin; ``part`` is the first part's name."""

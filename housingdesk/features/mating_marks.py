@@ -9,7 +9,7 @@ from pydantic import Field
 
 from housingdesk.features.engraving import READ, check_behind, layer, place_on, split
 from housingdesk.features.feature import Feature, Station
-from housingdesk.features.opening import Face, face_of
+from housingdesk.features.opening import Face, face_of, triple
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
@@ -71,7 +71,6 @@ class MatingMarks(Feature):
         body = layer(site.form, self.face, area, self.depth_mm)
         left = check_behind(site, body, self.depth_mm)
         frame = READ[self.face]
-        place = frame.at((across, z), frame.seen(site.outer_mm)[:, 2].max())
         findings = [Finding("mating-marks", "pass", f"Behind {self.name} {left:.2f} mm of wall are left.")]
         middle = float(frame.seen(site.outer_mm.mean(axis=0))[0])
         if abs(across - middle) < self.width_mm:
@@ -83,13 +82,14 @@ class MatingMarks(Feature):
                     "Move it off the middle.",
                 )
             )
-        x, y, z = place.tolist()
-        u, v, w = frame.out.tolist()
-        return Work(
-            cut=split(site, body),
-            findings=tuple(findings),
-            handles=(Handle("place", (x, y, z), (u, v, w), f"Notches: {self.name}"),),
-        )
+        return Work(cut=split(site, body), findings=tuple(findings), handles=self.knobs(site))
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob in the middle of the notches."""
+        frame = READ[self.face]
+        out = float(frame.seen(site.outer_mm)[:, 2].max())
+        at = frame.at((self._across(site), site.parting_z_mm), out)
+        return (Handle("place", triple(at), triple(frame.out), f"Notches: {self.name}"),)
 
     def _across(self, site: Site) -> float:
         if self.across_mm is not None:

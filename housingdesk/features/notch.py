@@ -49,6 +49,12 @@ class Notch(Feature):
         """Propose a notch in the edge nearest to where the user clicked."""
         return cls(at_mm=(float(point_mm[0]), float(point_mm[1])))
 
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob at its own place."""
+        if self.at_mm is None:
+            return ()
+        return (Handle("notch", (*self.at_mm, site.parting_z_mm), label=self.name),)
+
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the notch dragged along the edge."""
         return self.model_copy(update={"at_mm": (round(float(to_mm[0]), 3), round(float(to_mm[1]), 3))})

@@ -267,6 +267,12 @@ class SideOpening(Feature):
         v = float(middle[1]) if self.height_mm is None else self.height_mm
         return u, v
 
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob where it is placed, on the box around the housing."""
+        frame = FRAMES[self.side]
+        at = frame.point(*self.place(site), float(frame.seen(site.outer_mm)[:, 2].max()))
+        return (Handle("place", triple(at), triple(frame.out), self.name),)
+
     def knob(self, place: tuple[float, float], way: Way, label: str) -> tuple[Handle, ...]:
         """Return the knob by which it is dragged over its side."""
         frame = FRAMES[self.side]

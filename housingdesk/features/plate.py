@@ -224,6 +224,13 @@ def mounted(
     )
 
 
+def side_knob(site: Site, key: str, side: Upright, along_mm: float, label: str) -> tuple[Handle, ...]:
+    """Return a knob at the foot of a side of the box around the housing, dragged level."""
+    frame, floor = FRAMES[side], site.base_z_mm("lower")
+    at = frame.point(along_mm, floor, float(frame.seen(site.outer_mm)[:, 2].max()))
+    return (Handle(key, triple(at), label=label),)
+
+
 def upright_sides(which: str) -> tuple[Upright, ...]:
     """Return the sides that a choice in words names."""
     every: tuple[Upright, ...] = ("left", "right", "front", "back")

@@ -11,7 +11,7 @@ from pydantic import Field
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.opening import FRAMES, Frame, face_of, triple
-from housingdesk.features.plate import Upright, frame_of, standing
+from housingdesk.features.plate import Upright, frame_of, side_knob, standing
 from housingdesk.features.records import Joint
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
@@ -265,6 +265,10 @@ class RailClip(Feature):
         ]
 
     # --- by hand ------------------------------------------------------------------------------------
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob where the clip is placed."""
+        return side_knob(site, "rail", self.side, self.across_mm, "the clip")
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the clip moved along its side."""

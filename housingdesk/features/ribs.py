@@ -218,6 +218,11 @@ class Ribs(Feature):
         (x, y, z), (u, v, w) = place.at_mm.tolist(), place.out.tolist()
         return (Handle("place", (x, y, z), (u, v, w), "rib"),)
 
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knob of a single rib at its own place."""
+        own = Handle("place", (self.x_mm, self.y_mm, self.z_mm), label="rib")
+        return (own,) if self.hold == "at one place" else ()
+
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the rib at the place its knob was dragged to."""
         x, y, z = np.round(to_mm, 2).tolist()

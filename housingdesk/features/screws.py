@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import ClassVar, Literal, Self
 
@@ -140,7 +140,12 @@ class Screws(Feature):
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature with one screw dragged; the others stay where they are from then on."""
         places = ground.dragged(handle, to_mm)
-        return self.model_copy(update={"places_mm": places, "count": len(places)})
+        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return a knob for each place of its own."""
+        places, z = self.places_mm[: self.count], site.base_z_mm(self.sides()[0])
+        return ground.knobs(places, [z] * len(places), f"Screw {{}} of {self.name}")
 
     def build(self, site: Site) -> Work:
         """Make the holes, and ears where the form has no room."""
@@ -174,7 +179,11 @@ class Screws(Feature):
         if not made:
             raise SpecError(refused[0].message)
         findings += _judged(self.name, kit, made, site.material)
-        return self._work(site, taken, kit, made, ears, form, findings)
+        work = self._work(site, taken, kit, made, ears, form, findings)
+        heights = {s.place: s.head_z_mm for s in made}
+        face = site.base_z_mm(self.sides()[0])  # where those are shown that cannot stand
+        knobs = ground.knobs(chosen, [heights.get(p, face) for p in chosen], f"Screw {{}} of {self.name}")
+        return replace(work, handles=knobs)
 
     def _screws(
         self, site: Site, clear: Outline, kit: Hardware, chosen: list[Place], form: Solid
@@ -239,7 +248,6 @@ class Screws(Feature):
             head: tuple(cut_head(s, ends[head]) for s in made),
             thread: tuple(cut_thread(s, ends[thread], outline, around) for s in made),
         }
-        keys = ground.drag_keys([s.place for s in made])
         return Work(
             add={"lower": tuple(e.below(z) for e in rooted), "upper": tuple(e.above(z) for e in rooted)},
             cut=cuts,
@@ -248,10 +256,6 @@ class Screws(Feature):
             fasteners=tuple(s.record() for s in made),
             bill=_bill(kit, made),
             findings=tuple(findings),
-            handles=tuple(
-                Handle(keys[i], (*s.place, s.head_z_mm), label=f"Screw {i + 1} of {self.name}")
-                for i, s in enumerate(made)
-            ),
         )
 
     def sides(self) -> tuple[Side, Side]:

@@ -150,7 +150,7 @@ class Wireway(Feature):
             needs=tuple(s - channel for s in spout),
             openings=(OpeningRecord(self.name, self.kind, triple(end.origin_mm), (width, width)),),
             findings=tuple(self._findings(site, course, missing, spout)),
-            handles=self._handles(course, end),
+            handles=self._handles(course.drawn_mm, end.origin_mm),
         )
 
     # --- where it runs ------------------------------------------------------------------------------
@@ -286,12 +286,21 @@ class Wireway(Feature):
 
     # --- by hand ------------------------------------------------------------------------------------
 
-    def _handles(self, course: Course, end: Frame) -> tuple[Handle, ...]:
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return the knobs of its own corners, or of its mouth where the side gives the way."""
+        frame = FRAMES[self.side]
+        middle = float(frame.seen(site.part_bounds.mean(axis=0))[0])
+        across = middle if self.across_mm is None else self.across_mm
+        mouth = frame.point(across, site.parting_z_mm, float(frame.seen(site.outer_mm)[:, 2].max()))
+        drawn = np.array(self.points_mm, float).reshape(-1, 2)
+        return self._handles(drawn, mouth)[: None if len(drawn) > 1 else 1]
+
+    def _handles(self, drawn: Floats, mouth_mm: Floats) -> tuple[Handle, ...]:
         """Return knobs for the mouth or the corners, and one in the middle of each piece that bends it there.
 
         A knob's key holds the way it was made for, so a drag gives the same way however often it is told.
         """
-        z, drawn = float(end.origin_mm[2]), course.drawn_mm
+        z = float(mouth_mm[2])
         up = (0.0, 0.0, 1.0)
         way = " ".join(f"{x:.2f},{y:.2f}" for x, y in drawn.tolist())
         knobs = [
@@ -299,7 +308,7 @@ class Wireway(Feature):
             for i, (x, y) in enumerate(((drawn[:-1] + drawn[1:]) / 2).tolist())
         ]
         if len(self.points_mm) < 2:
-            return (Handle("mouth", triple(end.origin_mm), up, "where the wire leaves"), *knobs)
+            return (Handle("mouth", triple(mouth_mm), up, "where the wire leaves"), *knobs)
         corners = [
             Handle(f"corner {i} {way}", (x, y, z), up, f"corner {i + 1} of the way")
             for i, (x, y) in enumerate(drawn.tolist())

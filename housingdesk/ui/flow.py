@@ -159,7 +159,8 @@ class Sentence(QWidget):
                 led = None
                 continue
             if "|" in token and last is not None:
-                layout.addWidget(CountedWord(*token.split("|"), last))
+                one, many = token.split("|", 1)
+                layout.addWidget(CountedWord(one, many, last))
                 continue
             # A word with an Alt key belongs to the next field, wherever that is; others to one beside them.
             reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]

@@ -148,3 +148,44 @@ def test_a_hooks_frame_is_a_rotation() -> None:
 def test_no_strain_known_is_said() -> None:
     found = build_features((Hooks(name="H"),), replace(block_site(room_mm=12.0), material="TPU")).findings
     assert "hook-plastic" in {f.code for f in found}
+
+
+@pytest.mark.parametrize(
+    ("place", "side", "along"),
+    [((31.0, 3.0), (0, 1), 3.0), ((-33.0, -2.0), (0, -1), -2.0), ((4.0, 25.0), (1, 1), 4.0)],
+)
+def test_a_hook_with_a_place_stands_in_the_side_that_is_nearest(place: Any, side: Any, along: float) -> None:
+    site = block_site(room_mm=8.0)
+    work = build_features((Hooks(name="H", count=1, places_mm=(place,)),), site).made["H"]
+    axis, way = side
+    ((low, high),) = [body.bounds for body in work.keep_out]
+    assert (low + high)[1 - axis] / 2 == pytest.approx(along)
+    assert way * ((low + high)[axis] / 2) > 0.8 * way * site.outer_mm[int(way > 0), axis]
+    (handle,) = work.handles
+    assert handle.at_mm[1 - axis] == pytest.approx(along)
+    assert handle.at_mm[axis] == pytest.approx(site.outer_mm[int(way > 0), axis])
+    # The knob's own place gives the same hook.
+    again = Hooks(name="H", count=1, places_mm=(handle.at_mm[:2],))
+    assert build_features((again,), site).made["H"].handles == work.handles
+
+
+def test_a_dragged_hook_leaves_the_others_and_one_without_room_is_told_with_its_knob() -> None:
+    site = block_site(room_mm=8.0)
+    hooks = Hooks(name="H", count=2)
+    first = build_features((hooks,), site).made["H"]
+    moved = hooks.moved(first.handles[0].key, np.array([31.0, 1.0, 8.0]), site.parting_z_mm)
+    second = build_features((moved,), site).made["H"]
+    assert second.handles[1].at_mm == pytest.approx(first.handles[1].at_mm, abs=1e-3)
+    assert second.handles[0].at_mm == pytest.approx((31.4, 1.0, 8.0))
+    both = moved.model_copy(update={"places_mm": (moved.places_mm[1], moved.places_mm[1])})
+    third = build_features((both,), site).made["H"]
+    assert len(third.joints) == 1 and len(third.handles) == 2
+    told = [f for f in third.findings if f.code == "hook-place"]
+    assert [f.severity for f in told] == ["fail"] and "Hook 2 of H" in told[0].message
+    assert not [f for f in third.findings if f.code == "hook-count"]
+
+
+def test_a_click_places_one_hook() -> None:
+    site = block_site(room_mm=8.0)
+    hook = Hooks.at(np.array([31.4, 2.0, 5.0]), np.array([1.0, 0.0, 0.0]), site)
+    assert hook.places_mm == ((31.4, 2.0),) and hook.count == 1
