@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import permutations
 
 import numpy as np
 
@@ -83,25 +84,29 @@ def _near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], 
 
 
 def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
-    """Return both names and a finding for every pair of features of which one cuts what the other needs."""
-    found = []
-    names = list(made)
-    for a in names:
-        for b in names:
-            if a == b:
-                continue
-            cuts, needs = _near([s for group in made[a].cut.values() for s in group], made[b].needs)
-            if not cuts:
-                continue
-            shared = Solid.union(cuts) & Solid.union(needs)
-            if shared.volume_mm3 > COLLIDE_MM3:
-                x, y, z = shared.bounds.mean(axis=0).tolist()
-                finding = Finding(
-                    "features-collide",
-                    "fail",
-                    f"{a} cuts into the material that {b} needs.",
-                    f"Move {a} or {b} apart.",
-                    (x, y, z),
-                )
-                found.append(((a, b), finding))
-    return found
+    """Return both names and a finding for every pair of features of which one spoils the other."""
+    found: dict[frozenset[str], tuple[tuple[str, str], Finding]] = {}
+    for a, b in permutations(made, 2):
+        cuts = [s for group in made[a].cut.values() for s in group]
+        stands = [*(s for group in made[a].add.values() for s in group), *made[a].keep_out]
+        for mine, theirs, what in (
+            (cuts, made[b].needs, f"{a} cuts into the material that {b} needs."),
+            (stands, made[b].in_view, f"{a} covers {b}."),
+        ):
+            where = _shared(mine, theirs) if frozenset((a, b)) not in found else None
+            if where is not None:
+                finding = Finding("features-collide", "fail", what, f"Move {a} and {b} apart.", where)
+                found[frozenset((a, b))] = (a, b), finding
+    return list(found.values())
+
+
+def _shared(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[float, float, float] | None:
+    """Return the middle of what two groups of bodies share; None where that is next to nothing."""
+    near, too = _near(some, others)
+    if not near:
+        return None
+    shared = Solid.union(near) & Solid.union(too)
+    if shared.volume_mm3 <= COLLIDE_MM3:
+        return None
+    x, y, z = shared.bounds.mean(axis=0).tolist()
+    return (x, y, z)

@@ -15,6 +15,7 @@ PRINTABLE_MM = (
     1.2  # three lines of a 0.4 mm nozzle: thinner, light and the mark show inside (common practice)
 )
 BEYOND_MM = 1.0
+VIEW_MM = 0.3  # what stands so near before a mark covers it; less than heads keep from a wall
 _THROUGH_MM = 0.01
 _LEAST_DIP_MM = 4.0  # a mark follows an outside that falls away so far behind its foremost point
 _X, _Y, _Z = np.eye(3)
@@ -60,6 +61,20 @@ def layer(form: Solid, face: Face, area: Outline, depth_mm: float) -> Solid:
     # The bottoms of a mark are the mark's, not the form's: they are no outer walls.
     moved = form.shifted(shift).anew()
     return (form & near) - moved if depth_mm > 0 else (moved & near) - form
+
+
+def shown(
+    _housing: Unparted, form: Solid, face: Face, area: Outline, depth_mm: float
+) -> tuple[tuple[Solid, ...], tuple[Solid, ...]]:
+    """Return what must stay whole for a mark to be read, and what must stay free before it.
+
+    Parameters
+    ----------
+    depth_mm : as of ``layer``; less than 0 where the mark stands out.
+    """
+    whole = area.hull()
+    free = layer(form, face, whole, min(depth_mm, 0.0) - VIEW_MM)
+    return (layer(form, face, whole, depth_mm),), (free,)
 
 
 def split(site: Site, body: Solid) -> dict[Side, tuple[Solid, ...]]:

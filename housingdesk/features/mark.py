@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
-from housingdesk.features.engraving import READ, check_behind, layer, place_on, split
+from housingdesk.features.engraving import READ, check_behind, layer, place_on, shown, split
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.lettering import Lettering, letters_of
 from housingdesk.features.opening import Face, face_of, triple
@@ -103,9 +103,13 @@ class Mark(Feature):
                 )
             )
         shares = split(site, body)
+        deep = self.depth_mm if engraved else -self.depth_mm
+        needs, in_view = site.once(shown, site.form, self.face, area, deep)
         return Work(
             cut=shares if engraved else {},
             add={} if engraved else shares,
+            needs=needs,
+            in_view=in_view,
             findings=tuple(findings),
             handles=self.knobs(site),
         )

@@ -7,7 +7,7 @@ from typing import ClassVar, Literal, Self
 import numpy as np
 from pydantic import Field
 
-from housingdesk.features.engraving import READ, check_behind, layer, place_on, split
+from housingdesk.features.engraving import READ, check_behind, layer, place_on, shown, split
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.opening import Face, face_of, triple
 from housingdesk.features.site import Site
@@ -82,7 +82,14 @@ class MatingMarks(Feature):
                     "Move it off the middle.",
                 )
             )
-        return Work(cut=split(site, body), findings=tuple(findings), handles=self.knobs(site))
+        needs, in_view = shown(site, site.form, self.face, area, self.depth_mm)
+        return Work(
+            cut=split(site, body),
+            needs=needs,
+            in_view=in_view,
+            findings=tuple(findings),
+            handles=self.knobs(site),
+        )
 
     def knobs(self, site: Site) -> tuple[Handle, ...]:
         """Return the knob in the middle of the notches."""

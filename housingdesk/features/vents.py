@@ -161,9 +161,10 @@ class Vents(SideOpening):
             depth = float(seen[:, 2].min())
             out[number] = depth if before is None else min(before, depth)
         middle_of_wall = way.face_mm - way.wall_mm / 2
-        slab = frame.body(Outline.union(self._one(p) for p in places).hull().grown(5.0), -0.05, 0.05)
-        side = frame.outline(slab.shifted(middle_of_wall * frame.out) & site.form)
         least = min(site.wall_mm, self.bar_mm)
+        wide = Outline.union(self._one(p) for p in places).hull().grown(least + 1.0)
+        slab = frame.body(wide, -0.05, 0.05)
+        side = frame.outline(slab.shifted(middle_of_wall * frame.out) & site.form)
         return [
             depth
             if depth is not None and depth >= deepest and side.covers(self._one(p).grown(least), 1e-3)

@@ -42,6 +42,7 @@ class Work:
     cut : holes, pockets, grooves.
     needs : bodies that must stay solid around holes, for the check of pairs that collide.
     keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
+    in_view : room before words and marks that nothing of another feature may cover.
     """
 
     add: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
@@ -50,6 +51,7 @@ class Work:
     cut: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     needs: tuple[Solid, ...] = ()
     keep_out: tuple[Solid, ...] = ()
+    in_view: tuple[Solid, ...] = ()
     fasteners: tuple[Fastener, ...] = ()
     openings: tuple[OpeningRecord, ...] = ()
     joints: tuple[Joint, ...] = ()

@@ -145,3 +145,10 @@ def test_slots_stand_upright_in_a_side_wall() -> None:
     vents = Vents(name="v", side="left", opening_mm=2.0, slot_mm=7.0, field_wide_mm=16, field_tall_mm=9)
     for hole in holes(halves_with(site, vents)["upper"], (-22.0, 0, 0), (1, 0, 0)):
         assert np.ptp(hole, axis=0) == pytest.approx([0.0, 2.0, 7.0], abs=0.02)
+
+
+@pytest.mark.parametrize("wall_mm", [4.0, 8.0])
+def test_walls_and_bars_may_be_thick(wall_mm: float) -> None:
+    site = block_site(wall_mm=wall_mm)
+    vents = Vents(name="v", side="roof", slot_mm=6, bar_mm=8.0, field_wide_mm=22, field_tall_mm=10)
+    assert len(holes(halves_with(site, vents)["upper"], (0, 0, 17.0 + wall_mm / 2), (0, 0, 1))) == 3
