@@ -32,6 +32,7 @@ class Node:
     reads : the slice of the spec the step may see; its ``repr`` enters the key.
     inputs : names of the steps whose values ``run`` gets, in order, after the slice and the quality.
     by_quality : whether a draft differs from a final value.
+    light : whether its draft is so much lighter that much work goes on with it even where the final is known.
     phrase : what to tell the user while it runs.
     """
 
@@ -42,6 +43,7 @@ class Node:
     run: Callable[..., Any]
     by_quality: bool = False
     phrase: str = ""
+    light: bool = False
 
 
 class _Run:
@@ -67,8 +69,11 @@ class Graph:
     Inputs that do not wait for each other are made side by side.  That changes no value: steps are pure.
     """
 
-    def __init__(self, nodes: tuple[Node, ...], keep: int = 200) -> None:
+    def __init__(
+        self, nodes: tuple[Node, ...], keep: int = 200, much_work: Callable[[Spec], bool] = lambda _: False
+    ) -> None:
         self._nodes = {n.name: n for n in nodes}
+        self._much_work = much_work
         self._kept: OrderedDict[str, Any] = OrderedDict()
         self._keep = keep
         self._lock = threading.Lock()
@@ -87,6 +92,8 @@ class Graph:
         seconds: dict[str, float] | None = None,
     ) -> Any:
         """Return a node's value; a draft takes the final value where that is already known.
+
+        Light nodes are the exception where there is much work: there the draft stays a draft.
 
         Parameters
         ----------
@@ -108,7 +115,8 @@ class Graph:
 
     def _known(self, name: str, run: _Run) -> tuple[Any] | None:
         """Return a value that is kept, in a tuple of one."""
-        grades: tuple[Quality, ...] = ("final", run.quality)
+        heavy = self._nodes[name].light and self._much_work(run.spec)
+        grades: tuple[Quality, ...] = (run.quality,) if heavy else ("final", run.quality)
         keys = [self._key(name, grade, run) for grade in grades]
         with self._lock:
             for key in keys:

@@ -29,7 +29,7 @@ from housingdesk.geometry.kept import seated_cavity
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
-from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.solid import Solid, rounds_within
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof, ZoneOdds
@@ -48,6 +48,7 @@ from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
 FORM_TOLERANCE_MM: dict[Quality, float] = {"draft": 0.2, "final": 0.05}
+ROUNDS_MM: dict[Quality, float] = {"draft": 0.03, "final": 0.004}  # of what features make
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
 RELIEF_CRUMB_MM3 = 0.2
@@ -201,8 +202,9 @@ def _memo(_wish: SiteWish, _quality: Quality, *_of: object) -> Memo:
     return Memo()
 
 
-def _works(wanted: tuple[Feature, ...], _quality: Quality, site: Site) -> Works:
-    return build_features(wanted, site) if wanted else Works()
+def _works(wanted: tuple[Feature, ...], quality: Quality, site: Site) -> Works:
+    with rounds_within(ROUNDS_MM[quality]):
+        return build_features(wanted, site) if wanted else Works()
 
 
 def _proof(
@@ -299,23 +301,30 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node(
             "cavity_lower", 3, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
             ("placed", "zones"), _cavity(True), True,
-            "Making room in the lower half",
+            "Making room in the lower half", light=True,
         ),
         Node(
             "cavity_upper", 3, lambda s: (s.fit.seal_mm, "upper" in s.fit.keep_material),
             ("placed", "zones"), _cavity(False), True,
-            "Making room in the upper half",
+            "Making room in the upper half", light=True,
         ),
-        Node("ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True),
-        Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside"),
-        Node("outer", 3, lambda _: None, ("form",), _outer),
+        Node("ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True, light=True),
+        Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside", light=True),
+        Node("outer", 3, lambda _: None, ("form",), _outer, light=True),
         Node(
-            "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages
+            "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages,
+            light=True,
         ),
-        Node("block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block("lower"), True),
-        Node("block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block("upper"), True),
-        Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True),
-        Node("memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True),
+        Node(
+            "block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block("lower"), True,
+            light=True,
+        ),
+        Node(
+            "block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block("upper"), True,
+            light=True,
+        ),
+        Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True, light=True),
+        Node("memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True, light=True),
         Node(
             "site", 1, _site_wish,
             (*unparted, "memo"), _site, True,

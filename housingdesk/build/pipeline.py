@@ -57,7 +57,8 @@ class Builder:
 
     def __init__(self, meshes: Meshes) -> None:
         self._meshes = meshes
-        self._graph = Graph(nodes(meshes.get))
+        # With features on, every plane passes the solid kernel many times: quick only on few triangles.
+        self._graph = Graph(nodes(meshes.get), much_work=lambda spec: bool(spec.features))
 
     def build(
         self,

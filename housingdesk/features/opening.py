@@ -116,9 +116,7 @@ class Way:
 
 def room_in(site: Site, probe: Solid) -> Solid:
     """Return the cavity as it will be cut, within a probe."""
-    z, overlap = site.parting_z_mm, 1e-3  # pieces that only meet may leave a film between them
-    lower, upper = (probe & site.cavity[side] for side in SIDES)
-    return lower.below(z + overlap) | upper.above(z - overlap)
+    return probe & site.room
 
 
 def span(body: Solid, frame: Frame) -> tuple[float, float]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import ClassVar, Literal, Self
@@ -173,28 +174,27 @@ class Screws(Feature):
             raise SpecError("There is no room for a screw beside the part; make the sides reach further out.")
         findings = [] if len(chosen) == self.count else [self._fewer(len(chosen))]
         ears = {p: e for p in chosen if (e := ground.ear(site, p, radius)) is not None}
-        form = Solid.union([site.form, *ears.values()])
-        made, refused = self._screws(site, taken, kit, chosen, form)
+        made, refused = self._screws(site, taken, kit, chosen, ears)
         findings += refused
         if not made:
             raise SpecError(refused[0].message)
         findings += _judged(self.name, kit, made, site.material)
-        work = self._work(site, taken, kit, made, ears, form, findings)
+        work = self._work(site, taken, kit, made, ears, findings)
         heights = {s.place: s.head_z_mm for s in made}
         face = site.base_z_mm(self.sides()[0])  # where those are shown that cannot stand
         knobs = ground.knobs(chosen, [heights.get(p, face) for p in chosen], f"Screw {{}} of {self.name}")
         return replace(work, handles=knobs)
 
     def _screws(
-        self, site: Site, clear: Outline, kit: Hardware, chosen: list[Place], form: Solid
+        self, site: Site, clear: Outline, kit: Hardware, chosen: list[Place], ears: dict[Place, Solid]
     ) -> tuple[list[Screw], list[Finding]]:
         """Return the screws that can stand, and a finding for each that cannot."""
         made, refused = [], []
-        outline = form.section_at(site.parting_z_mm)
+        outline = _outline(site, ears.values())
         for number, place in enumerate(chosen, 1):
             rest = max(kit.head_rest_mm, kit.nut_rest_mm) / 2
             disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5, rest))
-            found = ground.faces(form, disc)
+            found = ground.faces(_form_at(site, disc, ears.get(place)), disc)
             x, y = place
             where = (x, y, site.parting_z_mm)
             if found is None or clear.touches(Outline.circle(place, kit.clear_mm / 2)):
@@ -234,16 +234,15 @@ class Screws(Feature):
         kit: Hardware,
         made: list[Screw],
         ears: dict[Place, Solid],
-        form: Solid,
         findings: list[Finding],
     ) -> Work:
         z = site.parting_z_mm
         head, thread = self.sides()
         rooted = [ears[s.place] for s in made if s.place in ears]
-        low, high = _reach_of(site, form)
+        low, high = _reach_of(site, rooted)
         ends = {"upper": high, "lower": low}
         around = taken | Outline.union(Outline.circle(s.place, kit.boss_radius_mm) for s in made)
-        outline = form.section_at(z)
+        outline = _outline(site, ears.values())
         cuts: dict[Side, tuple[Solid, ...]] = {
             head: tuple(cut_head(s, ends[head]) for s in made),
             thread: tuple(cut_thread(s, ends[thread], outline, around) for s in made),
@@ -263,9 +262,23 @@ class Screws(Feature):
         return ("upper", "lower") if self.head_from == "above" else ("lower", "upper")
 
 
-def _reach_of(site: Site, form: Solid) -> tuple[float, float]:
+def _outline(site: Site, ears: Iterable[Solid]) -> Outline:
+    """Return the outside's section at the parting plane, ears included."""
+    z = site.parting_z_mm
+    return Outline.union([site.form.section_at(z), *(ear.section_at(z) for ear in ears)])
+
+
+def _form_at(site: Site, disc: Outline, ear: Solid | None) -> Solid:
+    """Return what the form with an ear has at a place."""
+    low, high = site.form.bounds
+    low[:2], high[:2] = disc.bounds
+    near = site.near(low, high).form
+    return near if ear is None else near | ear
+
+
+def _reach_of(site: Site, ears: list[Solid]) -> tuple[float, float]:
     """Return heights that lie outside everything that may stand before a head: feet and the like."""
-    bodies = [form, *(s for w in site.done.values() for group in w.add.values() for s in group)]
+    bodies = [site.form, *ears, *(s for w in site.done.values() for group in w.add.values() for s in group)]
     boxes = [b.bounds for b in bodies if not b.is_empty]
     return min(float(b[0, 2]) for b in boxes) - 1.0, max(float(b[1, 2]) for b in boxes) + 1.0
 

@@ -15,6 +15,7 @@ from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Ints, Mesh, Side
 
+FILM_MM = 1e-3
 CELL_MM = 4.0  # of the boxes that ``Site.near`` cuts out
 
 Args = ParamSpec("Args")
@@ -161,6 +162,16 @@ class Site(Unparted):
         # The cavities are part of the key: a draft may turn to final ones when these become known.
         key = (make, *(self.cavity[side] for side in SIDES), args, tuple(sorted(named.items())))
         made: T = self.memo.get(key, lambda: make(self.unparted, *args, **named))
+        return made
+
+    @property
+    def room(self) -> Solid:
+        """The cavity as it will be cut: the lower half's below the parting plane, the upper's above it."""
+        lower, upper, z = self.cavity["lower"], self.cavity["upper"], self.parting_z_mm
+        # Pieces that only meet may leave a film between them.
+        made: Solid = self.memo.get(
+            ("room", lower, upper, z), lambda: lower.below(z + FILM_MM) | upper.above(z - FILM_MM)
+        )
         return made
 
     def near(self, low_mm: Floats, high_mm: Floats) -> Site:

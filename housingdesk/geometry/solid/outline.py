@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Literal
 
 import manifold3d as m3
@@ -14,14 +16,27 @@ from housingdesk.geometry.types import Floats, Ints
 
 Corners = Literal["round", "sharp"]
 _JOINS = {"round": m3.JoinType.Round, "sharp": m3.JoinType.Miter}
+_sagitta_mm = ContextVar("sagitta_mm", default=0.004)
 _AT_ONCE = 256  # triangles united in one go
 
 
-def segments_for(radius_mm: float, sagitta_mm: float = 0.004) -> int:
+@contextmanager
+def rounds_within(sagitta_mm: float) -> Iterator[None]:
+    """Within this context (of one thread) rounds are drawn as coarse as ``sagitta_mm`` allows."""
+    token = _sagitta_mm.set(sagitta_mm)
+    try:
+        yield
+    finally:
+        _sagitta_mm.reset(token)
+
+
+def segments_for(radius_mm: float, sagitta_mm: float | None = None) -> int:
     """Return how many chords a whole circle needs to be met within ``sagitta_mm``; a multiple of four.
 
-    A chord over an angle a departs from its arc by R (1 - cos(a / 2)).
+    A chord over an angle a departs from its arc by R (1 - cos(a / 2)).  Without a sagitta, what the context
+    asks for; see ``rounds_within``.
     """
+    sagitta_mm = _sagitta_mm.get() if sagitta_mm is None else sagitta_mm
     if radius_mm <= sagitta_mm:
         return 8
     count = np.pi / np.arccos(1.0 - sagitta_mm / radius_mm)

@@ -1,0 +1,62 @@
+"""What drafts do without: exactness where there is much work, but never the work itself."""
+
+import numpy as np
+
+from housingdesk.build.pipeline import Builder
+from housingdesk.features.registry import kind_of
+from housingdesk.spec.edits import changed
+from housingdesk.spec.models import PartingSpec, PartSpec, Spec
+from tests.reference import gear_motor
+
+
+class _One:
+    def __init__(self) -> None:
+        self.mesh = gear_motor()
+
+    def get(self, key: str) -> object:
+        return self.mesh
+
+
+def _spec(held: _One, *kinds: str) -> Spec:
+    part = PartSpec(name="part", mesh_key=held.mesh.key)
+    features = tuple(kind_of(kind)(name=kind) for kind in kinds)
+    return Spec(parts=(part,), parting=PartingSpec(height_mm=9.0), features=features)
+
+
+def _triangles(builder: Builder, spec: Spec) -> int:
+    return sum(m.triangles for m in builder.build(spec, "draft", with_play=False).halves.values())
+
+
+def test_a_bare_part_keeps_its_final_cavities_while_the_plane_moves() -> None:
+    held = _One()
+    builder, spec = Builder(held), _spec(held)
+    final = builder.build(spec, "final", with_play=False)
+    moved = changed(spec, parting=changed(spec.parting, height_mm=9.5))
+    exact = sum(m.triangles for m in final.halves.values())
+    assert _triangles(builder, moved) > 0.8 * exact
+
+
+def test_with_features_on_a_dragged_plane_works_on_drafts_and_rest_is_final() -> None:
+    held = _One()
+    builder, spec = Builder(held), _spec(held, "screws", "lip")
+    final = builder.build(spec, "final", with_play=False)
+    exact = sum(m.triangles for m in final.halves.values())
+    moved = changed(spec, parting=changed(spec.parting, height_mm=9.5))
+    draft = builder.build(moved, "draft", with_play=False)
+    assert sum(m.triangles for m in draft.halves.values()) < 0.6 * exact
+    # What is known as final is shown as it is, and a draft is the same housing within its tolerance.
+    assert _triangles(builder, spec) == exact
+    rested = builder.build(moved, "final", with_play=False)
+    for side, half in rested.halves.items():
+        assert np.allclose(half.bounds, draft.halves[side].bounds, atol=0.1)
+
+
+def test_drafts_of_rounds_are_coarser_and_still_no_narrower_than_asked() -> None:
+    held = _One()
+    builder, spec = Builder(held), _spec(held, "screws")
+    coarse = builder.build(spec, "draft", with_play=False)
+    fine = builder.build(spec, "final", with_play=False)
+    assert [f.clear_hole_mm for f in coarse.features["screws"].fasteners] == [
+        f.clear_hole_mm for f in fine.features["screws"].fasteners
+    ]
+    assert sum(m.triangles for m in coarse.halves.values()) < sum(m.triangles for m in fine.halves.values())
