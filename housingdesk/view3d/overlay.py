@@ -5,19 +5,17 @@ Painted by Qt, so that text is sharp and the grip is as large on screen at any d
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TypedDict
-
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from housingdesk.view3d.arrows import ArrowSeen
+from housingdesk.view3d.drawing import Drawing
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
 from housingdesk.view3d.handles import REACH_PX
 from housingdesk.view3d.knob import KNOB_PX
 from housingdesk.view3d.legend import STOPS, Legend
-from housingdesk.view3d.palette import LIGHT, Palette
+from housingdesk.view3d.palette import Palette
 
 LABEL_GAP = 8.0
 COMPASS_ARM = 26.0
@@ -25,42 +23,6 @@ COMPASS_INSET = 46.0
 HINT_GAP = 14.0
 LEGEND_LENGTH = 190.0
 LEGEND_WIDTH = 142.0
-
-
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """All that is drawn flat.
-
-    Attributes
-    ----------
-    marks : places pointed at.
-    knobs : of the section's cutting line; held : one of them is under the pointer or dragged.
-    handles : knobs of features; lit : the one under the pointer or dragged.
-    hint : what is under the pointer, in a few words, and where that is.
-    arrows : how far the part can move.
-    legend : the scale of the gaps shown.
-    compass : for each axis its letter and the side it points to, and the tip of its arm, as a share of the
-        arm's length, right and down; the one farthest from the viewer first.
-    """
-
-    grip: Grip | None = None
-    marks: tuple[Pixel, ...] = ()
-    compass: tuple[tuple[str, Pixel], ...] = ()
-    palette: Palette = LIGHT
-    knobs: tuple[Pixel, ...] = ()
-    held: bool = False
-    handles: tuple[Pixel, ...] = ()
-    lit: Pixel | None = None
-    hint: tuple[str, Pixel] | None = None
-    arrows: tuple[ArrowSeen, ...] = ()
-    legend: Legend | None = None
-
-
-class HandlesDrawn(TypedDict):
-    """The part of a ``Drawing`` that tells of features' knobs."""
-
-    handles: tuple[Pixel, ...]
-    lit: Pixel | None
 
 
 class Overlay(QWidget):

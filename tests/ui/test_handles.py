@@ -89,8 +89,10 @@ def test_knobs_are_those_of_the_open_station(bolted: MainWindow) -> None:
 
 def test_a_knob_under_the_pointer_is_lit_and_says_what_it_is(bolted: MainWindow, qtbot: QtBot) -> None:
     qtbot.mouseMove(bolted.bench.interactor, pixel(bolted, 9, 8))  # a move to where it is would be none
-    qtbot.mouseMove(bolted.bench.interactor, pixel(bolted, 0, 0))
-    qtbot.waitUntil(lambda: bolted.bench._overlay.drawing.lit is not None)
+    with qtbot.waitSignal(
+        bolted.bench.spot_hovered
+    ):  # at rest, where the window has nothing to say of the part
+        qtbot.mouseMove(bolted.bench.interactor, pixel(bolted, 0, 0))
     drawing = bolted.bench._overlay.drawing
     assert drawing.lit == pytest.approx(tuple(bolted.bench.eye.pixels(np.array([[0, 0, 12.9]]))[0][:2]))
     assert drawing.hint is not None
