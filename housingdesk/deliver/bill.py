@@ -8,7 +8,6 @@ from collections.abc import Iterable
 
 from housingdesk.features.records import BillLine
 
-PARTS_LIST = "parts.csv"
 HEADINGS = ("count", "what", "standard", "purpose")
 
 

@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from housingdesk.build.results import BuildResult, HalfFacts, ZoneFacts
-from housingdesk.deliver.bill import PARTS_LIST, parts_csv
+from housingdesk.deliver.bill import parts_csv
+from housingdesk.deliver.names import BOTH, LOWER, PARTS_LIST, PROOF, UPPER, part_file
 from housingdesk.deliver.pose import Pose, print_pose, side_by_side
 from housingdesk.files.atomic import staged_folder
 from housingdesk.files.write import write_3mf, write_ply, write_stl
@@ -34,6 +35,8 @@ def write_outputs(
     pose: Pose,
     meshes: Mapping[str, Mesh],
     versions: Mapping[str, str] | None = None,
+    *,
+    replace: bool = True,
 ) -> tuple[Path, ...]:
     """Write ``lower.stl``, ``upper.stl``, ``halves.3mf``, ``proof.json``, one PLY a part, and a parts list.
 
@@ -49,6 +52,7 @@ def write_outputs(
         "assembled" leaves them in the build frame.  ``proof.json`` is in the build frame always.
     meshes : the parts as read, in file units, by ``mesh_key``.
     versions : what made this, by name; None asks the installed packages.
+    replace : whether files of these names that are there already may be replaced.
 
     Returns
     -------
@@ -56,31 +60,31 @@ def write_outputs(
 
     Raises
     ------
-    FileError : the folder cannot be written.
+    FileError : the folder cannot be written, or holds such files that may not be replaced.
     """
     if result.facts is None:
         raise ValueError("only a final result has facts to write")
-    part_files = [f"part_{i}.ply" for i in range(1, len(result.spec.parts) + 1)]
+    part_files = [part_file(i) for i in range(1, len(result.spec.parts) + 1)]
     proof = proof_document(result, result.facts, part_files, versions or installed_versions())
     posed = {side: _posed(result, side, pose) for side in SIDES}
     lower, upper = posed["lower"], posed["upper"]
     if pose == "print":
         lower, upper = side_by_side(lower, upper, GAP_MM)
-    with staged_folder(folder) as staged:
-        for side in SIDES:
-            write_stl(staged / f"{side}.stl", posed[side], f"{result.spec.name}, {side} half")
-        write_3mf(staged / "halves.3mf", {"lower half": lower, "upper half": upper})
+    with staged_folder(folder, replace=replace) as staged:
+        for side, name in zip(SIDES, (LOWER, UPPER), strict=True):
+            write_stl(staged / name, posed[side], f"{result.spec.name}, {side} half")
+        write_3mf(staged / BOTH, {"lower half": lower, "upper half": upper})
         for file, part in zip(part_files, result.spec.parts, strict=True):
             write_ply(staged / file, meshes[part.mesh_key])
         text = json.dumps(proof, indent=1, ensure_ascii=False, allow_nan=False)
-        (staged / "proof.json").write_text(text + "\n", encoding="utf-8")
+        (staged / PROOF).write_text(text + "\n", encoding="utf-8")
         bill = parts_csv(result.bill)
         if bill:
             (staged / PARTS_LIST).write_text(bill, encoding="utf-8", newline="")
-    names = ["lower.stl", "upper.stl", "halves.3mf", "proof.json", *part_files]
+    names = [LOWER, UPPER, BOTH, PROOF, *part_files]
     if bill:
         names.append(PARTS_LIST)
-    else:  # one of an earlier run would ask for what is not needed
+    elif replace:  # one of an earlier run would ask for what is not needed
         (folder / PARTS_LIST).unlink(missing_ok=True)
     return tuple(folder / name for name in names)
 

@@ -70,11 +70,15 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
 
 
 @contextlib.contextmanager
-def staged_folder(target: Path) -> Iterator[Path]:
+def staged_folder(target: Path, *, replace: bool = True) -> Iterator[Path]:
     """Collect files in a temporary folder and move them into ``target`` when all are there.
 
-    Other files in ``target`` are never touched.  Files of the same name are replaced, each in one step;
-    ``target`` is created when it is missing, and only on success.
+    Other files in ``target`` are never touched.  Files of the same name are replaced, each in one step, and
+    put back if a later one cannot be; ``target`` is created when it is missing, and only on success.
+
+    Parameters
+    ----------
+    replace : whether files of the same name may be replaced.
 
     Yields
     ------
@@ -82,7 +86,8 @@ def staged_folder(target: Path) -> Iterator[Path]:
 
     Raises
     ------
-    FileError : when ``target`` cannot be written; nothing half-written is left.
+    FileError : when ``target`` cannot be written, or holds one of the files and may not be touched; it is
+        then as it was.
     """
     with file_errors("write to", target):
         if target.exists() and not target.is_dir():
@@ -96,12 +101,35 @@ def staged_folder(target: Path) -> Iterator[Path]:
                 _sync(file)
                 if (target / file.name).is_dir():
                     raise FileError(f"Cannot write {target / file.name}: a folder has that name; rename it.")
+                if not replace and (target / file.name).exists():
+                    raise FileError(f"{target / file.name} is there already; choose another folder.")
             target.mkdir(parents=True, exist_ok=True)
-            for file in files:
-                file.replace(target / file.name)
+            _move_all(files, target)
             _sync_folder(target)
         finally:
             shutil.rmtree(staged, ignore_errors=True)
+
+
+def _move_all(files: list[Path], target: Path) -> None:
+    """Move files into a folder; when one cannot be moved, those it held are put back."""
+    kept = Path(tempfile.mkdtemp(dir=files[0].parent)) if files else target
+    moved: list[Path] = []
+    try:
+        for file in files:
+            place = target / file.name
+            if place.exists():
+                shutil.copy2(place, kept / file.name)
+            file.replace(place)
+            moved.append(place)
+    except BaseException:
+        for place in moved:
+            old = kept / place.name
+            with contextlib.suppress(OSError):  # the first refusal is the one to tell
+                if old.exists():
+                    old.replace(place)
+                else:
+                    place.unlink()
+        raise
 
 
 def _sync(file: Path) -> None:

@@ -98,9 +98,9 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return OddsFound(builder.odds(spec, play_mm))
             case FindLandmarks(parts, pull):
                 return Landmarks(landmark_heights(store.get, parts, pull))
-            case Export(spec, folder, pose):
+            case Export(spec, folder, pose, may_replace):
                 result = builder.build(spec, "final", None, generation, tell)
                 meshes = {part.mesh_key: store.get(part.mesh_key) for part in spec.parts}
-                return Exported(write_outputs(folder, result, pose, meshes))
+                return Exported(write_outputs(folder, result, pose, meshes, replace=may_replace))
 
     return handle

@@ -63,11 +63,15 @@ class Propose:
 
 @dataclass(frozen=True, slots=True)
 class Export:
-    """Build at final quality and write the halves; answered by ``Exported``."""
+    """Build at final quality and write the halves; answered by ``Exported``.
+
+    ``replace``: whether files of these names may be replaced; if not, they are left and the job fails.
+    """
 
     spec: Spec
     folder: Path
     pose: Pose
+    replace: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,9 +32,3 @@ def ask_save_path(parent: QWidget, folder: str, name: str) -> Path | None:
         return None
     path = Path(chosen)
     return path if path.suffix.lower() == SUFFIX else path.with_name(path.name + SUFFIX)
-
-
-def ask_folder(parent: QWidget, folder: str) -> Path | None:
-    """Ask for the folder that the halves are written into."""
-    name = QFileDialog.getExistingDirectory(parent, "Folder for the halves", folder)
-    return Path(name) if name else None

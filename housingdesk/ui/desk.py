@@ -224,11 +224,11 @@ class Desk(PartDesk):
         if spec is not None and not self.proposing:
             self._submit(Propose(spec.parts, spec.fit, spec.shell), "planes")
 
-    def write(self) -> None:
-        """Write the halves into the chosen folder."""
+    def write(self, *, replace: bool = False) -> None:
+        """Write the halves into the chosen folder; ``replace`` lets them take the place of earlier ones."""
         if self.spec is not None and self.export_folder is not None and not self.writing:
             self.exported = ()
-            self._submit(Export(self.spec, self.export_folder, self.pose), "export")
+            self._submit(Export(self.spec, self.export_folder, self.pose, replace), "export")
 
     def cancel(self) -> None:
         """Stop everything under way; the last good halves stay."""
@@ -342,6 +342,7 @@ class Desk(PartDesk):
                 self._landmarks = (self._landmarks[0], answer.heights_mm)
         elif isinstance(answer, Exported):
             self.exported = answer.files
+            self.said.emit(f"The halves are written into {answer.files[0].parent}.")
         elif isinstance(job, ProposeFeature) and isinstance(answer, ProposedFeature):
             self._take_feature(job, answer.feature)
         elif isinstance(job, FindPatches) and isinstance(answer, PatchesFound):

@@ -25,7 +25,8 @@ class DeskState(QObject):
 
     ``changed`` comes when any of it may differ; ``opened`` when another housing lies on the desk;
     ``said(sentence)`` when the user has to be told something; ``add_part_asked``, ``measure_asked``,
-    ``swap_asked(name of the part)`` and ``folder_asked`` when a station needs a dialog of the window.
+    ``swap_asked(name of the part)`` and ``folder_asked`` when a station needs a dialog of the window;
+    ``folder_shown`` when the folder of the written halves is to be opened.
 
     Attributes
     ----------
@@ -47,6 +48,7 @@ class DeskState(QObject):
     measure_asked = Signal()
     swap_asked = Signal(str)
     folder_asked = Signal()
+    folder_shown = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -109,6 +111,16 @@ class DeskState(QObject):
     def stale(self) -> bool:
         """Whether the proof shown is of an older wish."""
         return self._proof is None or self._proof.spec != self.spec
+
+    @property
+    def measuring(self) -> bool:
+        """Whether the proof of what is wanted now is on its way."""
+        return self.stale and not self.failure
+
+    @property
+    def measuring_play(self) -> bool:
+        """Whether it will be known how far the part can move; that takes longer than the rest."""
+        return self.measuring or self._waits.for_purpose("play")
 
     @property
     def failure(self) -> str:

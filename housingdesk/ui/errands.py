@@ -8,7 +8,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QWidget
 
 from housingdesk.files.project import is_project
-from housingdesk.ui.asking import ask_folder, ask_part, ask_project, ask_save_path
+from housingdesk.ui.asking import ask_part, ask_project, ask_save_path
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import ask_save
 from housingdesk.ui.measuring import ask_measured
@@ -98,10 +98,3 @@ class Errands(QObject):
         spec = self._desk.spec
         path = ask_save_path(self._window, self._desk.last_folder, spec.name) if spec else None
         return path is not None and self._desk.save(path)
-
-    def choose_folder(self) -> bool:
-        """Choose where the halves are written; whether one was chosen."""
-        folder = ask_folder(self._window, self._desk.last_folder)
-        if folder is not None:
-            self._desk.set_export_folder(folder)
-        return folder is not None

@@ -34,6 +34,7 @@ from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.ui.staleness import Staleness
 from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
+from housingdesk.ui.writing import Writing
 from housingdesk.view3d.canvas import Bench
 
 _STRIP_HEIGHT = 250
@@ -62,6 +63,7 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(self._pages)
         self.notice = Notice(self._pages)
         self.errands = Errands(self, desk)
+        self.writing = Writing(self, desk)
         self._staleness = Staleness(self)
         self._scenes = BenchScene(desk, themes, self)
         self._bench_work = BenchWork(desk, self.bench, self._scenes)
@@ -102,7 +104,6 @@ class MainWindow(QMainWindow):
         desk.add_part_asked.connect(errands.add_part)
         desk.measure_asked.connect(errands.add_measured)
         desk.swap_asked.connect(errands.swap_part)
-        desk.folder_asked.connect(errands.choose_folder)
         self._themes.changed.connect(self._dress)
         self.notice.stop_asked.connect(desk.cancel)
         self.card.write_asked.connect(self._write)
@@ -246,10 +247,8 @@ class MainWindow(QMainWindow):
         self.errands.open_path(path)
 
     def _write(self) -> None:
-        if self.desk.export_folder is None and not self.errands.choose_folder():
-            return
-        self.card.open_station("Print")
-        self.desk.write()
+        if self.writing.write():
+            self.card.open_station("Print")
 
     def _suggest(self) -> None:
         self.card.open_station("Parting")

@@ -15,6 +15,7 @@ import pytest
 import trimesh
 
 from housingdesk.build.results import BuildResult, HalfFacts
+from housingdesk.deliver.names import already_there, names_written
 from housingdesk.deliver.output import GAP_MM, write_outputs
 from housingdesk.deliver.pose import Pose, print_pose
 from housingdesk.errors import FileError
@@ -254,3 +255,12 @@ def test_the_acceptance_script_reads_the_folder_and_agrees(tmp_path: Path) -> No
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "FAIL" not in done.stdout
+
+
+def test_every_name_written_is_announced(tmp_path: Path) -> None:
+    files = write_outputs(tmp_path, result(), "print", {PART.key: PART})
+    written = {file.name for file in files}
+    assert written == set(already_there(tmp_path, names_written(1)))
+    assert written == {path.name for path in tmp_path.iterdir()}
+    with pytest.raises(FileError, match="there already"):
+        write_outputs(tmp_path, result(), "print", {PART.key: PART}, replace=False)

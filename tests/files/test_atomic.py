@@ -48,6 +48,34 @@ def test_staged_files_appear_together_and_others_stay(tmp_path: Path) -> None:
     assert not [p for p in tmp_path.iterdir() if p.is_dir()]
 
 
+def test_what_may_not_be_replaced_stays_and_nothing_else_appears(tmp_path: Path) -> None:
+    (tmp_path / "upper.stl").write_text("mine")
+    with pytest.raises(FileError, match="there already"), staged_folder(tmp_path, replace=False) as staged:
+        (staged / "lower.stl").write_text("new")
+        (staged / "upper.stl").write_text("new")
+    assert listed(tmp_path) == {"upper.stl": "mine"}
+    assert [p.name for p in tmp_path.iterdir()] == ["upper.stl"]
+
+
+def test_what_was_replaced_is_put_back_when_a_later_file_is_refused(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "lower.stl").write_text("old")
+    (tmp_path / "upper.stl").write_text("old")
+    move = Path.replace
+
+    def refusing(self: Path, target: Path) -> Path:
+        if self.name == "upper.stl":  # as a system does with a file that another program holds open
+            raise PermissionError(errno.EACCES, "held open")
+        return move(self, target)
+
+    monkeypatch.setattr(Path, "replace", refusing)
+    with pytest.raises(FileError, match="no permission"), staged_folder(tmp_path) as staged:
+        for name in ("halves.3mf", "lower.stl", "upper.stl"):
+            (staged / name).write_text("new")
+    assert listed(tmp_path) == {"lower.stl": "old", "upper.stl": "old"}
+
+
 def test_a_target_is_made_only_on_success(tmp_path: Path) -> None:
     target = tmp_path / "a" / "b"
     with pytest.raises(KeyError), staged_folder(target) as staged:

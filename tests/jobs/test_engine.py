@@ -112,15 +112,15 @@ def test_builds_proposals_and_exports_reach_the_builder_as_asked(
 
     written: list[tuple[Any, ...]] = []
 
-    def write(folder: Path, result: Any, pose: str, meshes: Any) -> tuple[Path, ...]:
-        written.append((folder, result.generation, pose, {k: m.key for k, m in meshes.items()}))
+    def write(folder: Path, result: Any, pose: str, meshes: Any, *, replace: bool) -> tuple[Path, ...]:
+        written.append((folder, result.generation, pose, {k: m.key for k, m in meshes.items()}, replace))
         return (folder / "lower.stl",)
 
     monkeypatch.setattr("housingdesk.deliver.output.write_outputs", write)
     again = engine.make_handler(tmp_path / "store", tell)
     out = again(Export(spec, tmp_path / "out", "assembled"), 9, tell)
     assert out == Exported((tmp_path / "out" / "lower.stl",))
-    assert written == [(tmp_path / "out", 9, "assembled", {key: key})]
+    assert written == [(tmp_path / "out", 9, "assembled", {key: key}, False)]
     assert WritingBuilder.asked == [("build", spec, "final", None, 9, tell, True)]
 
 

@@ -90,9 +90,7 @@ def test_a_saved_project_is_saved_again_where_it_is(
 def test_a_dialog_given_up_changes_nothing(
     errands: Errands, open_desk: Desk, answer: Answer, clients: list[InlineClient]
 ) -> None:
-    asked = [
-        answer(d, None) for d in ("ask_part", "ask_project", "ask_measured", "ask_save_path", "ask_folder")
-    ]
+    asked = [answer(d, None) for d in ("ask_part", "ask_project", "ask_measured", "ask_save_path")]
     spec, jobs = open_desk.spec, len(clients[0].jobs)
     errands.open_part()
     errands.add_part()
@@ -101,8 +99,7 @@ def test_a_dialog_given_up_changes_nothing(
     errands.measure_part()
     errands.add_measured()
     assert not errands.save_as()
-    assert not errands.choose_folder()
-    assert [len(a) for a in asked] == [3, 1, 2, 1, 1]
+    assert [len(a) for a in asked] == [3, 1, 2, 1]
     assert (open_desk.spec, len(clients[0].jobs), open_desk.export_folder) == (spec, jobs, None)
 
 
@@ -129,11 +126,3 @@ def test_what_is_chosen_opens_only_where_the_work_may_be_left(
     assert open_desk.path is None
     errands.close_project()
     assert open_desk.spec is None
-
-
-def test_a_folder_chosen_is_where_the_halves_go(
-    errands: Errands, open_desk: Desk, answer: Answer, tmp_path: Path
-) -> None:
-    answer("ask_folder", tmp_path)
-    assert errands.choose_folder()
-    assert open_desk.export_folder == tmp_path

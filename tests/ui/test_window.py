@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QFileDialog, QLabel
+from PySide6.QtWidgets import QLabel
 from pytestqt.qtbot import QtBot
 
 from housingdesk.features.forms.form import Form
@@ -18,6 +18,7 @@ from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
 from housingdesk.spec.edits import rename_housing, set_wall
 from housingdesk.ui import errands as errands_module
+from housingdesk.ui import writing as writing_module
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.card import station_classes
 from housingdesk.ui.jobcard.fit import FitStation
@@ -143,7 +144,7 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     card = working.card
     assert "40.0 × 20.0 × 10.0 mm" in card.rows[0].summary.text()
     assert "read as mm" in card.rows[0].summary.text()
-    assert card.rows[1].summary.text() == "5.0 mm up, lifting along the file's Z."
+    assert card.rows[1].summary.text() == "5.0 mm up, lifting along the part's own Z."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
     # 40 + 2 x (0.5 + 2.4) and so on.
     assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm."
@@ -376,20 +377,26 @@ def test_everything_on_the_open_station_is_reached_by_tab(working: MainWindow, q
     assert fit.seal.line_edit.hasFocus()
 
 
-def test_writing_asks_for_a_folder_once_and_lists_the_files(
+def test_writing_asks_for_a_folder_once_and_before_replacing(
     working: MainWindow, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
+    answers = ["stay", "replace"]
 
-    def choose(*arguments: object, **named: object) -> str:
+    def choose(*_: object) -> Path:
         asked.append("folder")
-        return str(tmp_path / "out")
+        return tmp_path / "out"
 
-    monkeypatch.setattr(QFileDialog, "getExistingDirectory", choose)
-    for _ in range(2):
+    def may(*_: object) -> str:
+        asked.append("replace")
+        return answers.pop(0)
+
+    monkeypatch.setattr(writing_module, "ask_output_folder", choose)
+    monkeypatch.setattr(writing_module, "ask_replace", may)
+    for _ in range(3):
         qtbot.mouseClick(working.card.write, Qt.MouseButton.LeftButton)
         qtbot.waitUntil(lambda: not working.desk.writing and bool(working.desk.exported))
-    assert asked == ["folder"]
+    assert asked == ["folder", "replace", "replace"]
     words = " ".join(label.text() for label in working.card.stations["Print"].findChildren(QLabel))
     assert "upper.stl" in words
     assert working.card.open_title == "Print"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import cast
@@ -36,7 +37,7 @@ class PrintStation(Station):
         self.pose.chosen.connect(lambda key: self.desk.set_pose(cast(Pose, key)))
         self.folder = button(
             "Choose a folder…",
-            "Where the files go; you are asked when none is chosen.",
+            "Where the files go; the folder need not exist yet. You are asked when none is chosen.",
             self.desk.folder_asked.emit,
         )
         self.add(Sentence("W&rite them {pose} into {folder}", {"pose": self.pose, "folder": self.folder}))
@@ -44,6 +45,13 @@ class PrintStation(Station):
         self.add(self.printer)
         self.written = note()
         self.add(self.written)
+        self.look_in = button(
+            "Open the folder",
+            "Shows the written files in the system's own window.",
+            self.desk.folder_shown.emit,
+            link=True,
+        )
+        self.add(self.look_in)
         self.buy = note()
         self.add(self.buy)
 
@@ -53,10 +61,11 @@ class PrintStation(Station):
         self.pose.show_key(self.desk.pose)
         folder = self.desk.export_folder
         self.folder.setText(_short(folder) if folder else "Choose a folder…")
+        self.folder.setAccessibleDescription(str(folder or ""))
         files = self.desk.exported
         names = "\n".join(f"✓ {f.name}" for f in files)
-        show_note(self.written, f"Written into {files[0].parent.name}:\n{names}" if files else "")
-
+        show_note(self.written, f"Written into {_breakable(files[0].parent)}:\n{names}" if files else "")
+        self.look_in.setVisible(bool(files))
         show_note(self.buy, bill_words(self.desk.result.bill) if self.desk.result else "")
 
     def summary(self) -> str:
@@ -79,6 +88,11 @@ def bill_words(lines: Iterable[BillLine]) -> str:
         if line.count > 0
     ]
     return "\n".join(["To buy, also in parts.csv:", *said]) if said else ""
+
+
+def _breakable(folder: Path) -> str:
+    """Return a path that a narrow note can wrap between its folders."""
+    return str(folder).replace(os.sep, f"{os.sep}\u200b")
 
 
 def _short(folder: Path, most: int = 30) -> str:
