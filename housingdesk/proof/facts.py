@@ -89,7 +89,7 @@ class PlayFacts:
 
 @dataclass(frozen=True, slots=True)
 class ZoneOdds:
-    """The chances of one zone on the user's printer; each by formula, and drawn by lot (Monte Carlo).
+    """The chances of one zone on the user's printer: by formula, and counted on simulated prints.
 
     Attributes
     ----------

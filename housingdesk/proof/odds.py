@@ -15,6 +15,7 @@ from housingdesk.standards.fits import process_spread
 
 SURE = 0.99
 CODE = "odds"
+DRAWS = 200_000  # simulated prints
 USUAL_PLAY_MM = 1.0  # total free movement that most would not yet call a rattle (own choice)
 
 
@@ -47,9 +48,9 @@ def odds(
     play_mm: float = USUAL_PLAY_MM,
     part_limit_mm: float = 0.0,
 ) -> ZoneOdds:
-    """Return the chances of a zone with a clearance, by formula and by lot."""
+    """Return the chances of a zone with a clearance, by formula and counted on simulated prints."""
     sources = spreads(printer, part_limit_mm)
-    exact, drawn = chance(clearance_mm, sources, play_mm), simulate(clearance_mm, sources, play_mm)
+    exact, drawn = chance(clearance_mm, sources, play_mm), simulate(clearance_mm, sources, play_mm, DRAWS)
     whole = stack(clearance_mm, sources)
     return ZoneOdds(
         zone=zone,
@@ -72,10 +73,10 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     """Say the chances as a line of the proof sheet."""
     whose = "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
     message = (
-        f"On {whose} the part goes into the {found.zone}'s place with {_percent(found.goes_in)} (drawn by "
-        f"lot: {_percent(found.goes_in_drawn)}) and by its gaps alone moves no more than "
-        f"{mm(found.play_mm)} with {_percent(found.held)} ({_percent(found.held_drawn)}); 99 % go in from "
-        f"{mm(max(found.sure_mm, 0.0))} clearance on."
+        f"On {whose} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, and in "
+        f"{_percent(found.held)} it moves no more than {mm(found.play_mm)} by its gaps alone (counted on "
+        f"{DRAWS:,} simulated prints: {_percent(found.goes_in_drawn)} and {_percent(found.held_drawn)}). "
+        f"From {mm(max(found.sure_mm, 0.0))} clearance on, 99 % let it in."
     )
     if found.goes_in >= SURE:
         return Finding(CODE, "pass", message)

@@ -64,7 +64,11 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("redo", "&Redo {redo}", "Ctrl+Shift+Z|Ctrl+Y", "Do the step again.", REDO),
         SEPARATOR,
         ActionRow(
-            "suggest", "&Suggest parting planes", "Ctrl+P", "Rank planes by the relief they need.", OPEN
+            "suggest",
+            "&Suggest parting planes",
+            "Ctrl+P",
+            "Find planes that need little extra room cut.",
+            OPEN,
         ),
         ActionRow("grow", "&Grow the pick", "+|=", "Spread the picked faces over smooth edges.", FACES),
         ActionRow("shrink", "Shrin&k the pick", "-", "Draw the pick back from smooth edges.", FACES),

@@ -50,7 +50,7 @@ _MOUSE = (
     ),
     (
         "Screws, openings, mounts",
-        "Their lozenges on the bench are dragged while their station is open; Shift goes in hundredths, Esc "
+        "The small diamonds on them are dragged while their station is open; Shift goes in hundredths, Esc "
         "gives them back. By click: the next click on the housing says where it belongs.",
     ),
     (

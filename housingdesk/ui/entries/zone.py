@@ -16,7 +16,7 @@ from housingdesk.ui.entries.fits import FitChoice
 from housingdesk.ui.facepick import pick_of
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.jobcard.station import ResultNote, button, note, show_note
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.stack import unfold
 
@@ -99,7 +99,7 @@ class ZoneEntry(QFrame):
         self.way_out = Sentence(
             "It goes out through {seat} {bearing}", {"seat": self.seat, "bearing": self.bearing}
         )
-        self.measured = note()
+        self.measured = ResultNote("Gaps as made")
         self.faces = note()
         self.rest = QWidget()
         lines = QVBoxLayout(self.rest)
@@ -155,7 +155,7 @@ class ZoneEntry(QFrame):
         words = pick_of(zone, found).words(found) if found else ""
         several = len(self.desk.spec.parts) > 1 if self.desk.spec else False
         show_note(self.faces, f"On {zone.part}: {words}." if several and words else f"Its faces: {words}.")
-        show_note(self.measured, gap_words(facts))
+        self.measured.show_result(gap_words(facts), measuring=self.desk.measuring)
 
     # intents
 

@@ -15,7 +15,7 @@ from housingdesk.ui.entries.fits import FitChoice
 from housingdesk.ui.entries.zonelist import ZoneList
 from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import Station, button, note, show_note
+from housingdesk.ui.jobcard.station import ResultNote, Station, button
 from housingdesk.ui.lengths import write_number
 from housingdesk.view3d.arrows import turn_words
 
@@ -58,14 +58,14 @@ class FitStation(Station):
             )
         )
         self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
-        self.measured = note()
+        self.measured = ResultNote("Least gap as made")
         self.add(self.measured)
-        self.chance = note()
+        self.chance = ResultNote("Goes in with")
         self.add(self.chance)
+        self.play = ResultNote("Closed, it moves")
+        self.add(self.play)
         self.sure = button("", "The gap with which 99 of 100 prints go in.", self._take_sure, link=True)
         self.add(self.sure)
-        self.play = note()
-        self.add(self.play)
         self.zones = ZoneList(self.desk)
         self.add(self.zones)
         self.features = FeatureList(self.desk, "Fit")
@@ -78,16 +78,13 @@ class FitStation(Station):
         self.clearance.show_value(self.spec.fit.clearance_mm)
         self.preset.show_clearance(self.spec.fit.clearance_mm)
         self._show_chance()
-        show_note(self.play, self._play_words())
+        self.play.show_result(self._play_words(), measuring=self.desk.measuring_play)
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result
-        if result is None or result.facts is None or self.desk.stale:
-            show_note(self.measured, "")
-            return
-        gaps = ", ".join(
-            f"{s} {write_number(result.facts[s].min_gap_mm)} mm" for s in SIDES if s in result.facts
-        )
-        show_note(self.measured, f"Least gap as made: {gaps}.")
+        facts = result.facts if result is not None and not self.desk.stale else None
+        gaps = [f"{s} {write_number(facts[s].min_gap_mm)} mm" for s in SIDES if s in facts] if facts else []
+        words = f"Least gap as made: {', '.join(gaps)}." if gaps else ""
+        self.measured.show_result(words, measuring=self.desk.measuring)
 
     def summary(self) -> str:
         """Say the clearances."""
@@ -111,7 +108,11 @@ class FitStation(Station):
     def _show_chance(self) -> None:
         """Show how likely the part goes in on this printer, and the clearance that makes it sure."""
         found = self._body_odds()
-        show_note(self.chance, f"Goes in with {_percent(found.goes_in)} of prints." if found else "")
+        words = f"Goes in with {_percent(found.goes_in)} of prints." if found else ""
+        self.chance.show_result(words, measuring=self.desk.measuring)
+        self.sure.setEnabled(found is not None)
+        if self.desk.measuring:
+            return  # the offer keeps its place until it is known whether it still stands
         short = found is not None and self._sure_mm(found) > self.spec.fit.clearance_mm
         self.sure.setVisible(short)
         if found is not None and short:

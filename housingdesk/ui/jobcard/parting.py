@@ -13,16 +13,16 @@ from housingdesk.spec.edits import set_parting_height, set_pull
 from housingdesk.spec.edits_shell import keep_material
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import Station, button, note, show_note
+from housingdesk.ui.jobcard.station import ResultNote, Station, button
 from housingdesk.ui.lengths import write_number
 
 PULL_WORDS: dict[PullDirection, str] = {
-    "+z": "the file's Z",
-    "-z": "the file's -Z",
-    "+y": "the file's Y",
-    "-y": "the file's -Y",
-    "+x": "the file's X",
-    "-x": "the file's -X",
+    "+z": "the part's own Z",
+    "-z": "the part's own -Z",
+    "+y": "the part's own Y",
+    "-y": "the part's own -Y",
+    "+x": "the part's own X",
+    "-x": "the part's own -X",
 }
 _MOST_SHOWN = 6
 
@@ -49,7 +49,7 @@ class PartingStation(Station):
         self.pull = ChoiceField(
             PULL_WORDS.items(),
             name="Pull direction",
-            reason="Which axis of the part's file points up: the upper half comes off that way.\n"
+            reason="Which way of the part, as it was drawn, points up: the upper half comes off that way.\n"
             "The bench turns with it.",
         )
         self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(key)))
@@ -59,7 +59,7 @@ class PartingStation(Station):
                 {"height": self.height_field, "pull": self.pull},
             )
         )
-        self.relief = note()
+        self.relief = ResultNote("Whether the part goes straight in")
         self.add(self.relief)
         self.look = button(
             "Show what is cut for that",
@@ -97,11 +97,14 @@ class PartingStation(Station):
         self.height_field.show_value(parting.height_mm)
         self.pull.show_key(parting.pull)
         words = "" if self.desk.stale else self._relief_words()
-        show_note(self.relief, words)
-        self.look.setVisible(self.desk.relief_wanted or "relief" in words)
+        measuring = self.desk.measuring
+        self.relief.show_result(words, measuring=measuring)
+        self.look.setEnabled(not measuring)
         self.look.setText("Hide what is cut" if self.desk.relief_wanted else "Show what is cut for that")
         kept = self.spec.fit.keep_material
-        self._ways_line.setVisible(bool(kept) or "relief" in words or "not go" in words)
+        if not measuring:  # until then what is offered keeps its place
+            self.look.setVisible(self.desk.relief_wanted or "relief" in words)
+            self._ways_line.setVisible(bool(kept) or "relief" in words or "not go" in words)
         for side, way in self.ways.items():
             way.show_key("keep" if side in kept else "cut")
         self.suggest.setEnabled(not self.desk.proposing)
@@ -133,7 +136,7 @@ class PartingStation(Station):
             return f"The part does not go straight into the {' and the '.join(shut)} half."
         if relief < 0.5:
             return "The part goes straight in, with nothing cut for it."
-        return f"The part goes straight in; {volume(relief)} of relief cut for that."
+        return f"The part goes straight in; {volume(relief)} of extra room (relief) are cut for that."
 
     def _show_proposals(self, proposals: tuple[PlaneProposal, ...]) -> None:
         for old in self.proposal_buttons:
@@ -150,7 +153,7 @@ class PartingStation(Station):
         pull = proposal.pull
         made = button(
             f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
-            f"{volume(proposal.relief_mm3)} relief",
+            f"{volume(proposal.relief_mm3)} of extra room",
             proposal.reason,
             lambda: self.desk.apply(set_pull(pull, proposal.height_mm)),
         )

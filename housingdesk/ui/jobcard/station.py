@@ -86,6 +86,32 @@ def may_be_narrow(label: QLabel) -> None:
     label.setSizePolicy(policy)
 
 
+class ResultNote(QLabel):
+    """A measured result with a place of its own: while it is measured anew the place stays, and says so.
+
+    Parameters
+    ----------
+    what : the result in a few words, without a figure.
+    """
+
+    def __init__(self, what: str) -> None:
+        super().__init__()
+        self._what = what
+        self.setObjectName("soft")
+        self.setWordWrap(True)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        may_be_narrow(self)
+
+    def show_result(self, words: str, *, measuring: bool) -> None:
+        """Show the result, or that it is being measured; nothing where there is none to come."""
+        if measuring and not self.isHidden() and self.width() > 0:
+            self.setMinimumHeight(max(self.minimumHeight(), self.heightForWidth(self.width())))
+        self.setText(f"{self._what}: measuring…" if measuring else words)
+        if not measuring:
+            self.setMinimumHeight(0)
+        self.setVisible(measuring or bool(words))
+
+
 def show_note(label: QLabel, words: str) -> None:
     """Set a note's words; without words it takes no room."""
     label.setText(words)

@@ -1,0 +1,104 @@
+"""Results on the job card stay where they are while they are measured anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from PySide6.QtCore import QPoint
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
+
+from housingdesk.geometry.freedom import Play
+from housingdesk.jobs.messages import Build
+from housingdesk.proof.facts import PlayFacts, ZoneOdds
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.jobcard.card import JobCard
+from housingdesk.ui.jobcard.fit import FitStation
+from housingdesk.ui.jobcard.parting import PartingStation
+from tests.ui.inline import InlineClient
+from tests.ui.test_window import type_into
+
+pytestmark = pytest.mark.window
+
+
+@pytest.fixture
+def card(open_desk: Desk, clients: list[InlineClient], qtbot: QtBot) -> Iterator[JobCard]:
+    """The job card with everything measured that the proof can say."""
+    none = (0.0, 0.0)
+    found = Play((0.5, 0.52), (0.51, 0.5), (0.5, 3.0), (1.25, 1.31), none, none, none, 3.0, 45.0)
+    clients[0].play = PlayFacts("shaft", (15.0, 0.0, 5.0), (1.0, 0.0, 0.0), found, before=found)
+    clients[0].odds = (
+        ZoneOdds("body", 0.6, 1.0, 0.953, 0.9, 0.953, 0.9, 0.001, 1.0, 0.1, 0.2, (), sure_mm=0.6431),
+    )
+    made = JobCard(open_desk)
+    open_desk.changed.connect(made.refresh)
+    qtbot.addWidget(made)
+    made.resize(made.width(), 1200)
+    made.refresh()
+    made.show()
+    qtbot.waitExposed(made)
+    yield made
+    open_desk.changed.disconnect(made.refresh)
+
+
+def places(card: JobCard, *widgets: QWidget) -> list[tuple[int, int]]:
+    card.grab()  # has every layout settled
+    return [(w.mapTo(card, QPoint(0, 0)).y(), w.height()) for w in widgets]
+
+
+def test_results_of_the_fit_keep_their_places(
+    card: JobCard, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    card.open_station("Fit")
+    fit = card.stations["Fit"]
+    assert isinstance(fit, FitStation)
+    type_into(qtbot, fit.clearance, "0.6")
+    qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
+    watched = (fit.measured, fit.chance, fit.play, fit.sure, fit.zones)
+    before = places(card, *watched)
+    clients[0].held = True
+    type_into(qtbot, fit.clearance, "0.61")
+    qtbot.waitUntil(lambda: open_desk.stale)
+    for result in (fit.measured, fit.chance, fit.play):
+        assert result.isVisible()
+        assert result.text().endswith(": measuring…")
+    assert not fit.sure.isEnabled()  # what it offers is of other halves
+    assert places(card, *watched) == before
+    clients[0].release()
+    qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
+    assert places(card, *watched) == before
+    assert fit.measured.text() == "Least gap as made: lower 0.61 mm, upper 0.61 mm."
+    assert fit.sure.isEnabled()
+
+
+def test_what_could_not_be_made_is_not_said_to_be_measured(
+    card: JobCard, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    card.open_station("Fit")
+    fit = card.stations["Fit"]
+    assert isinstance(fit, FitStation)
+    clients[0].refuse[Build] = "Not so; take less."
+    type_into(qtbot, fit.clearance, "0.6")
+    qtbot.waitUntil(lambda: bool(open_desk.failure))
+    assert not fit.measured.isVisible()
+    assert not fit.play.isVisible()
+
+
+def test_what_is_said_of_going_in_keeps_its_place_and_explains_relief(
+    card: JobCard, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    card.open_station("Parting")
+    parting = card.stations["Parting"]
+    assert isinstance(parting, PartingStation)
+    watched = (parting.relief, parting.look, parting.ways["lower"], parting.suggest)
+    before = places(card, *watched)
+    assert "of extra room (relief) are cut" in parting.relief.text()
+    clients[0].held = True
+    type_into(qtbot, parting.height_field, "5.5")
+    qtbot.waitUntil(lambda: open_desk.stale)
+    assert parting.relief.text() == "Whether the part goes straight in: measuring…"
+    assert places(card, *watched) == before
+    clients[0].release()
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert places(card, *watched) == before
