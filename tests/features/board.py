@@ -6,10 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from housingdesk.features.site import Shadow, Site
-from housingdesk.geometry.patches import find_patches
+from housingdesk.features.site import Site
 from housingdesk.geometry.solid import Solid
-from tests.features.sites import PART_HIGH, PART_LOW
+from tests.features.sites import PART_HIGH, PART_LOW, site_of
 
 # A connector 9.0 x 3.2 that stands 2 mm out of the front, its middle at x = -6, z = 4.6.
 PLUG_LOW, PLUG_HIGH = np.array([-10.5, -14.0, 3.0]), np.array([-1.5, -11.0, 6.2])
@@ -37,15 +36,5 @@ def board_site(
     lower = Solid.union(Solid.box(a - c, b + c + far) for a, b in boxes)
     upper = Solid.union(Solid.box(a - c - far, b + c) for a, b in boxes)
     outer = np.array([mesh.bounds[0] - c - wall_mm, mesh.bounds[1] + c + wall_mm])
-    fields: dict[str, Any] = {
-        "parts": {"board": mesh},
-        "patches": {"board": find_patches(mesh)},
-        "outer_mm": outer,
-        "form": Solid.box(outer[0], outer[1]),
-        "cavity": {"lower": lower, "upper": upper},
-        "shadow": Shadow((lower, upper)),
-        "parting_z_mm": parting_z_mm,
-        "wall_mm": wall_mm,
-        "clearance_mm": clearance_mm,
-    }
-    return Site(**(fields | more))
+    given = {"parting_z_mm": parting_z_mm, "wall_mm": wall_mm, "clearance_mm": clearance_mm}
+    return site_of("board", mesh, {"lower": lower, "upper": upper}, outer, given | more)

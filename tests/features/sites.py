@@ -9,7 +9,7 @@ import numpy as np
 from housingdesk.features.site import Shadow, Site
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.types import SIDES, Side
+from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 
 PART_LOW, PART_HIGH = np.array([-20.0, -12.0, 0.0]), np.array([20.0, 12.0, 16.0])
 
@@ -35,18 +35,29 @@ def block_site(
     upper = Solid.box(PART_LOW - c - far, PART_HIGH + c)
     beyond = np.array([c + wall_mm + room_mm, c + wall_mm + room_mm, c + wall_mm])
     outer = np.array([PART_LOW - beyond, PART_HIGH + beyond])
+    given = {"parting_z_mm": parting_z_mm, "wall_mm": wall_mm, "clearance_mm": clearance_mm}
+    return site_of("block", mesh, {"lower": lower, "upper": upper}, outer, given | more)
+
+
+def site_of(
+    name: str, mesh: Mesh, cavity: dict[Side, Solid], outer_mm: Floats, given: dict[str, Any]
+) -> Site:
+    """Return the site of one part in a block form.
+
+    Parameters
+    ----------
+    outer_mm : (2, 3) corners of the form.
+    given : the other fields of ``Site``, or some of these in place of what they would be.
+    """
     fields: dict[str, Any] = {
-        "parts": {"block": mesh},
-        "patches": {"block": find_patches(mesh)},
-        "outer_mm": outer,
-        "form": Solid.box(outer[0], outer[1]),
-        "cavity": {"lower": lower, "upper": upper},
-        "shadow": Shadow((lower, upper)),
-        "parting_z_mm": parting_z_mm,
-        "wall_mm": wall_mm,
-        "clearance_mm": clearance_mm,
+        "parts": {name: mesh},
+        "patches": {name: find_patches(mesh)},
+        "outer_mm": outer_mm,
+        "form": Solid.box(outer_mm[0], outer_mm[1]),
+        "cavity": cavity,
+        "shadow": Shadow((cavity["lower"], cavity["upper"])),
     }
-    return Site(**(fields | more))
+    return Site(**(fields | given))
 
 
 def halves_with(site: Site, *features: Any) -> dict[Side, Solid]:

@@ -67,6 +67,15 @@ def as_mesh(body: trimesh.Trimesh) -> Mesh:
     return Mesh(np.asarray(body.vertices), np.asarray(body.faces, np.int32))
 
 
+def write_motor(folder: Path, block_mm: tuple[float, float, float]) -> Path:
+    """Write a block 40 mm long with a shaft of 6 mm that stands 10 mm out of the middle of its right face."""
+    block = trimesh.creation.box(extents=block_mm)
+    shaft = trimesh.creation.cylinder(radius=3, segment=[[19.0, 0, 0], [30.0, 0, 0]], sections=48)
+    path = folder / "motor.stl"
+    trimesh.boolean.union([block, shaft], engine="manifold").export(path)
+    return path
+
+
 class InlineClient:
     """Answers at once, or keeps jobs while ``held`` until ``release`` is called.
 

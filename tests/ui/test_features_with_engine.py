@@ -6,12 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import trimesh
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
 from housingdesk.ui.entries.featurelist import FeatureStation
 from housingdesk.ui.window import MainWindow
+from tests.ui.inline import write_motor
 from tests.ui.test_with_engine import PATIENCE_MS, wait_final, window
 
 pytestmark = pytest.mark.window
@@ -21,11 +21,7 @@ __all__ = ["window"]  # a fixture
 @pytest.fixture
 def motor_file(tmp_path: Path) -> Path:
     """A 40 x 24 x 14 mm block with a shaft of 6 mm that stands 10 mm out of the middle of its right face."""
-    block = trimesh.creation.box(extents=(40, 24, 14))
-    shaft = trimesh.creation.cylinder(radius=3, segment=[[19.0, 0, 0], [30.0, 0, 0]], sections=48)
-    path = tmp_path / "motor.stl"
-    trimesh.boolean.union([block, shaft], engine="manifold").export(path)
-    return path
+    return write_motor(tmp_path, (40, 24, 14))
 
 
 def stations(window: MainWindow, title: str) -> FeatureStation:

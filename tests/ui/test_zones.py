@@ -15,7 +15,7 @@ from housingdesk.proof.facts import PlayFacts, ZoneFacts
 from housingdesk.spec.zones import PatchRef, ZoneSpec
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.window import MainWindow
-from tests.ui.inline import InlineClient
+from tests.ui.inline import InlineClient, write_motor
 from tests.ui.test_window import settle, type_into, window
 
 pytestmark = pytest.mark.window
@@ -33,11 +33,7 @@ SHAFT = ZoneSpec(
 @pytest.fixture
 def motor_file(tmp_path: Path) -> Path:
     """A 40 x 20 x 10 mm block with a shaft of 6 mm that stands 10 mm out of its right face."""
-    block = trimesh.creation.box(extents=(40, 20, 10))
-    shaft = trimesh.creation.cylinder(radius=3, segment=[[19.0, 0, 0], [30.0, 0, 0]], sections=48)
-    path = tmp_path / "motor.stl"
-    trimesh.boolean.union([block, shaft], engine="manifold").export(path)
-    return path
+    return write_motor(tmp_path, (40, 20, 10))
 
 
 @pytest.fixture
