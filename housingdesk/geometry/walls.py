@@ -28,6 +28,7 @@ IN_PLANE_MM = 0.005  # what lies this near a plane of the shell counts as in it
 REST, OUTSIDE, CAVITY = 0, 1, 2
 _LEVEL, _STEEP = 0.35, 0.9  # rise (sine) of a wall's direction: below it is a side wall, above floor or roof
 _FACING = -0.5  # cosine of 120 degrees
+_ASIDE = 0.05  # cosine beyond which a face is turned to a side at all
 
 Plane = tuple[int, int]  # axis 0, 1, 2 and end 0 (least) or 1 (greatest) of the shell
 
@@ -229,26 +230,58 @@ def _flat_mm2(v: Floats, faces: NDArray[np.int64], *, upper: bool) -> float:
 
 
 def _openings(v: Floats, faces: NDArray[np.int64], skin: Ints) -> list[Opening]:
-    """Return each connected rim that cavity and outside share, by the side that the outside faces there."""
+    """Return each rim of the cavity at the outside, by the side that the outside faces there.
+
+    Where something that features have added stands at an opening, the rim goes on over it: what of the
+    cavity's edge faces the same side, no further in than the outside and next to the rim, belongs to it.
+    """
     n = len(v)
-    owned = {kind: _edge_keys(faces[skin == kind], n) for kind in (OUTSIDE, CAVITY)}
-    shared = np.intersect1d(owned[OUTSIDE], owned[CAVITY])
-    if not len(shared):
+    outside, cavity, rest = (_edge_keys(faces[skin == kind], n) for kind in (OUTSIDE, CAVITY, REST))
+    normals, border = _normals(v, faces), faces[skin == OUTSIDE]
+    out = []
+    for rim in _rims(np.intersect1d(outside, cavity), n):
+        on_rim = np.zeros(n, bool)
+        on_rim[rim] = True
+        toward = normals[skin == OUTSIDE][on_rim[border].sum(axis=1) >= 2].sum(axis=0)
+        axis = int(np.abs(toward).argmax())
+        out.append(Opening((axis, int(toward[axis] > 0)), v[rim].min(axis=0), v[rim].max(axis=0)))
+    added = np.intersect1d(rest, cavity)
+    for plane in {o.plane for o in out}:
+        facing = (skin == REST) & (normals[:, plane[0]] * (2 * plane[1] - 1) > _ASIDE)
+        for rim in _rims(np.intersect1d(added, _edge_keys(faces[facing], n)), n):
+            more = Opening(plane, v[rim].min(axis=0), v[rim].max(axis=0))
+            out = [_joined(o, more) if o.plane == plane and _goes_on(o, more) else o for o in out]
+    return out
+
+
+def _rims(edges: NDArray[np.int64], n: int) -> list[NDArray[np.intp]]:
+    """Return the points of each connected line of edges, see ``_edge_keys``."""
+    if not len(edges):
         return []
-    ends = np.column_stack([shared // n, shared % n])
+    ends = np.column_stack([edges // n, edges % n])
     graph = coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(n, n))
     label = connected_components(graph, directed=False)[1]
-    border = faces[skin == OUTSIDE]
-    facing = _normals(v, border)
-    out = []
-    for one in np.unique(label[ends[:, 0]]):
-        on_rim = np.zeros(n, bool)
-        on_rim[ends[label[ends[:, 0]] == one]] = True
-        toward = facing[on_rim[border].sum(axis=1) >= 2].sum(axis=0)
-        axis = int(np.abs(toward).argmax())
-        rim = v[on_rim]
-        out.append(Opening((axis, int(toward[axis] > 0)), rim.min(axis=0), rim.max(axis=0)))
-    return out
+    points = np.unique(ends)
+    return [points[label[points] == one] for one in np.unique(label[points])]
+
+
+def _goes_on(rim: Opening, more: Opening) -> bool:
+    """Tell whether a line beside a rim belongs to it: next to it, and nowhere further in."""
+    axis, end = rim.plane
+    if end and more.low_mm[axis] < rim.low_mm[axis] - IN_PLANE_MM:
+        return False
+    if not end and more.high_mm[axis] > rim.high_mm[axis] + IN_PLANE_MM:
+        return False
+    touches = (more.low_mm <= rim.high_mm + IN_PLANE_MM) & (more.high_mm >= rim.low_mm - IN_PLANE_MM)
+    return bool(np.delete(touches, axis).all())
+
+
+def _joined(one: Opening, other: Opening) -> Opening:
+    """Return the opening that both rims are of, in the outside that the first one lies in."""
+    low, high = np.minimum(one.low_mm, other.low_mm), np.maximum(one.high_mm, other.high_mm)
+    axis = one.plane[0]
+    low[axis], high[axis] = one.low_mm[axis], one.high_mm[axis]
+    return Opening(one.plane, low, high)
 
 
 def _edge_keys(faces: NDArray[np.int64], n: int) -> NDArray[np.int64]:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
 from housingdesk.build.pipeline import Builder
+from housingdesk.build.results import BuildResult
 from housingdesk.build.zoning import find_patch, propose_zones, reference
 from housingdesk.features.screws import Screws
 from housingdesk.geometry.frames import rotation_about
@@ -174,3 +177,16 @@ def test_screws_beside_a_shafts_way_out_thin_no_wall() -> None:
     assert len(result.passages) == 1
     assert len(result.features["Screws"].fasteners) == 4
     assert not [f for f in result.findings if f.severity == "fail"]
+    # The way out is as wide as it is without them: 6 + 2 x 0.5 mm, and a chamfer around it.
+    bare = builder.build(spec, "final")
+    sizes = [_opening_mm(r, "front") for r in (bare, result)]
+    assert sizes[0] == pytest.approx((8.2, 8.2), abs=0.1)
+    assert sizes[1][1] == pytest.approx(sizes[0][1], abs=0.1)
+    assert sizes[0][0] - 0.1 <= sizes[1][0] <= sizes[0][0] + 2.0, "wider only by the chamfer on the ears"
+
+
+def _opening_mm(result: BuildResult, side: str) -> tuple[float, float]:
+    """Return the size that the proof tells of the only opening of a side."""
+    (said,) = [f.message for f in result.findings if f.code == f"opening-{side}"]
+    across, up = re.findall(r"(\d+\.\d) × (\d+\.\d) mm", said)[0]
+    return float(across), float(up)

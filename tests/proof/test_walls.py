@@ -141,3 +141,25 @@ def test_distances_are_those_of_a_brute_search() -> None:
     corners = np.array([[x, y, z] for x in (-15, 15) for y in (-11, 11) for z in (4.0, Z)], float)
     exact = min(float((d - corners @ n).min()) for n, d in planes)
     assert min(w.least_mm for w in measured(form, cavity).walls) == pytest.approx(exact, abs=1e-9)
+
+
+def test_an_opening_is_as_wide_as_it_is_where_an_ear_stands_at_its_mouth() -> None:
+    """A round way out of 8 mm in the front; an ear stands 2 mm proud of the front and over half its rim."""
+    form = Solid.box(np.array([-20.0, -20, 0]), np.array([20.0, 20, 20]))
+    way = Solid.rod((0, 0, 4.2), (0, -30.0, 4.2), 4.0)
+    cavity = pocket(12.0, 12.0, 3.0) | way
+    ear = Solid.prism(Outline.rectangle((1.0, -22.0), (12.0, -19.0)), 0.0, 20.0)
+    # The lip's inner side runs along the pocket's edge and faces the front, too.
+    lip = Solid.prism(Outline.rectangle((-14.0, 12.0), (14.0, 13.0)), 7.5, 10.0)
+    for added in ([], [ear], [ear, lip]):
+        solid = (Solid.union([form.below(Z), *(a.below(Z) for a in added)]) - cavity) | (
+            lip.above(Z) if lip in added else Solid.empty()
+        )
+        mesh, source = solid.sourced_mesh()
+        skin = np.full(mesh.triangles, REST, np.int32)
+        skin[np.isin(source, list(form.sources))] = OUTSIDE
+        skin[np.isin(source, list(cavity.sources))] = CAVITY
+        shell = shell_of(mesh, form.bounds, Z, upper=False, margin_mm=3.0, skin=skin)
+        (front,) = [o for o in shell.openings if o.plane == (1, 0)]
+        assert front.size_mm == pytest.approx((8.0, 7.8), abs=0.02)  # its top is cut off by the plane
+        assert front.low_mm[1] == front.high_mm[1] == pytest.approx(-20.0), "it lies in the form's outside"
