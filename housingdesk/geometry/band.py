@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from housingdesk.geometry.marks import IN, NEAR, STEPS, fill_upward
+from housingdesk.geometry.marks import IN, NEAR, STEPS
 from housingdesk.geometry.nearest import jit, nearest_below, nearest_on_swept, nearest_on_triangle
 from housingdesk.geometry.types import Floats
 from housingdesk.geometry.walk import find_rows, index_range, normal_of, z_range
@@ -28,7 +28,6 @@ def cover(
     tris: Floats,
     reach: Floats,
     near: float,
-    swept: bool,
     origin: Floats,
     h: float,
     x_from: int,
@@ -42,8 +41,7 @@ def cover(
     tris : (m, 3, 3) corners, mm.
     reach : (m,) how far each triangle reaches, mm.
     near : further distance within which ``NEAR`` is set.
-    swept : whether every triangle also covers all that lies above it.
-    state : (nx, ny, nz) uint8, changed in place; ``IN`` and ``NEAR`` are set, columns filled upward if swept.
+    state : (nx, ny, nz) uint8, changed in place; ``IN`` and ``NEAR`` are set.
     """
     ny, nz = state.shape[1], state.shape[2]
     rows = np.zeros((max(0, x_to - x_from), 2), np.int64)
@@ -59,34 +57,70 @@ def cover(
             for j in range(rows[i - x_from, 0], rows[i - x_from, 1]):
                 y = origin[1] + h * j
                 z_low, z_high = z_range(t, n, x, y, r)
-                top = nz
-                if swept:
-                    d2, z_at = nearest_below(t, x, y)
-                    if d2 > r2:
-                        continue
-                    top = min(nz - 1, max(0, int(np.ceil((z_at - origin[2]) / h))))
-                    state[i, j, top] |= (IN | NEAR) if d2 <= c2 else NEAR
-                    z_high = z_at
-                k0, k1 = index_range(z_low, z_high, origin[2], h, 0, top)
+                k0, k1 = index_range(z_low, z_high, origin[2], h, 0, nz)
                 for k in range(k0, k1):
                     if state[i, j, k] & IN:
-                        if swept:
-                            break
                         continue
                     z = origin[2] + h * k
-                    if swept:
-                        px, py, pz = nearest_on_swept(t, x, y, z)
-                    else:
-                        px, py, pz = nearest_on_triangle(t, x, y, z)
+                    px, py, pz = nearest_on_triangle(t, x, y, z)
                     d2 = (x - px) ** 2 + (y - py) ** 2 + (z - pz) ** 2
                     if d2 <= c2:
                         state[i, j, k] |= IN | NEAR
-                        if swept:
-                            break
                     elif d2 <= r2:
                         state[i, j, k] |= NEAR
-    if swept:
-        fill_upward(state, x_from, x_to)
+
+
+@jit
+def cover_above(
+    tris: Floats,
+    reach: Floats,
+    near: float,
+    origin: Floats,
+    h: float,
+    x_from: int,
+    x_to: int,
+    state: NDArray[np.uint8],
+) -> None:
+    """Mark the nodes of some columns that the part covers when it is swept upward; see ``cover``.
+
+    What is covered at one height is covered above, so a column is known by its lowest node, and a triangle
+    needs no look where another reaches lower.
+    """
+    ny, nz = state.shape[1], state.shape[2]
+    least = np.full((2, max(0, x_to - x_from), ny), nz, np.int64)  # lowest node near, and within reach
+    rows = np.zeros((max(0, x_to - x_from), 2), np.int64)
+    for m in range(tris.shape[0]):
+        t = tris[m]
+        n = normal_of(t)
+        i0, i1 = find_rows(t, reach[m] + near, origin[0], origin[1], h, x_from, x_to, ny, rows)
+        for i in range(i0, i1):
+            x = origin[0] + h * i
+            for j in range(rows[i - x_from, 0], rows[i - x_from, 1]):
+                y = origin[1] + h * j
+                beside2, z_at = nearest_below(t, x, y)
+                top = min(nz - 1, max(0, int(np.ceil((z_at - origin[2]) / h))))
+                for which in range(2):
+                    r = reach[m] + (1 - which) * near
+                    if beside2 > r * r:
+                        break
+                    known = least[which, i - x_from, j]
+                    k0, _ = index_range(z_range(t, n, x, y, r)[0], 0.0, origin[2], h, 0, nz)
+                    if k0 >= known:
+                        continue
+                    # From ``top`` on the distance is that beside the triangle.
+                    found = min(top, known)
+                    for k in range(k0, found):
+                        z = origin[2] + h * k
+                        px, py, pz = nearest_on_swept(t, x, y, z)
+                        if (x - px) ** 2 + (y - py) ** 2 + (z - pz) ** 2 <= r * r:
+                            found = k
+                            break
+                    least[which, i - x_from, j] = found
+    for i in range(x_from, x_to):
+        for j in range(ny):
+            # The topmost node stays free: it closes the surface.
+            for k in range(least[0, i - x_from, j], nz - 1):
+                state[i, j, k] = NEAR if k < least[1, i - x_from, j] else IN | NEAR
 
 
 @jit

@@ -179,14 +179,19 @@ def count_rim(state: NDArray[np.uint8], x_from: int, x_to: int) -> NDArray[np.in
     -------
     (columns + 1,) running sum, column by column, j fastest.
     """
-    ny, nz = state.shape[1], state.shape[2]
+    nx, ny, nz = state.shape
     starts = np.zeros((x_to - x_from) * ny + 1, np.int64)
     for i in range(x_from, x_to):
         for j in range(ny):
+            # Beyond the grid's rim a node stands in for its neighbour: free, it counts for nothing.
+            own = state[i, j]
+            right, left = state[min(i + 1, nx - 1), j], state[max(i - 1, 0), j]
+            back, front = state[i, min(j + 1, ny - 1)], state[i, max(j - 1, 0)]
             n = 0
             for k in range(nz):
-                if not state[i, j, k] & IN and _rim_mask(state, i, j, k):
-                    n += 1
+                beside = right[k] | left[k] | back[k] | front[k]
+                beside |= own[min(k + 1, nz - 1)] | own[max(k - 1, 0)]
+                n += beside & ~own[k] & IN
             column = (i - x_from) * ny + j
             starts[column + 1] = starts[column] + n
     return starts

@@ -67,7 +67,8 @@ def occupy(
         def cover(chunk: tuple[int, int]) -> None:
             low, high = origin[0] + h * chunk[0], origin[0] + h * (chunk[1] - 1)
             some = _touching(tris, low, high, reach + near)
-            band.cover(tris[some], reach[some], near, swept, origin, h, chunk[0], chunk[1], state)
+            mark = band.cover_above if swept else band.cover
+            mark(tris[some], reach[some], near, origin, h, chunk[0], chunk[1], state)
 
         list(pool.map(cover, _chunks(counts[0])))
         if not swept:
