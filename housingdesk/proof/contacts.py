@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from housingdesk.features.records import Contact
-from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.solid import Solid, rounds_within
 from housingdesk.geometry.types import Mesh
+
+COARSE_MM = 0.02
 
 
 def pared(half: Mesh, contacts: tuple[Contact, ...]) -> Mesh:
@@ -20,5 +22,7 @@ def pared(half: Mesh, contacts: tuple[Contact, ...]) -> Mesh:
     ]
     if not near:
         return half
-    balls = Solid.union(Solid.ball(c.centre_mm, c.radius_mm) for c in near)
+    # Contacts are drawn larger than needed by more than a coarse ball is smaller; see footholds.COVER_MM.
+    with rounds_within(COARSE_MM):
+        balls = Solid.union(Solid.ball(c.centre_mm, c.radius_mm) for c in near)
     return (Solid.from_mesh(half) - balls).mesh()
