@@ -19,6 +19,7 @@ from vtkmodules.vtkFiltersCore import vtkFeatureEdges, vtkPolyDataNormals, vtkQu
 from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkRenderer
 
 from housingdesk.geometry.types import Floats, Mesh
+from housingdesk.view3d.creases import crease_lines
 from housingdesk.view3d.palette import channels, mixed
 from housingdesk.view3d.scene import Item
 
@@ -90,7 +91,7 @@ def dress(mesh: Mesh, edges: bool) -> Dressing:
     return Dressing(
         mesh,
         shaded=normals.GetOutput(),
-        edges=_edges(drawn) if edges else None,
+        edges=_edges(drawn, mesh if drawn is raw else None) if edges else None,
         coarse=None if mesh.triangles < COARSE_FROM else _clustered(drawn, COARSE_CELLS),
         locator=locator,
         normals=face_normals(mesh),
@@ -105,15 +106,31 @@ def face_normals(mesh: Mesh) -> Floats:
     return np.asarray(normals / np.where(lengths > 0, lengths, 1.0)[:, None])
 
 
-def _edges(raw: vtkPolyData) -> vtkPolyData:
+def _edges(drawn: vtkPolyData, mesh: Mesh | None) -> vtkPolyData:
+    """Return bends and borders as lines; of a lighter copy of a mesh (``mesh`` None) as VTK finds them."""
+    if mesh is not None:
+        return _lines(mesh, crease_lines(mesh, CREASE_DEG))
     finder = vtkFeatureEdges()
-    finder.SetInputData(raw)
+    finder.SetInputData(drawn)
     finder.SetFeatureAngle(CREASE_DEG)
     finder.ColoringOff()
     finder.ManifoldEdgesOff()
     finder.NonManifoldEdgesOff()
     finder.Update()
     out: vtkPolyData = finder.GetOutput()
+    return out
+
+
+def _lines(mesh: Mesh, pairs: NDArray[np.int64]) -> vtkPolyData:
+    """Return pairs of a mesh's vertices as VTK's lines."""
+    used, number = np.unique(pairs, return_inverse=True)
+    points = vtkPoints()
+    points.SetData(_vtk_array(mesh.vertices[used].astype(np.float32)))
+    cells = vtkCellArray()
+    cells.SetData(2, _vtk_array(number.astype(np.int32).ravel()))
+    out = vtkPolyData()
+    out.SetPoints(points)
+    out.SetLines(cells)
     return out
 
 
