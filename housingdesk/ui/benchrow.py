@@ -7,6 +7,7 @@ from dataclasses import replace
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QSlider, QWidget
 
+from housingdesk.ui.flow import FlowLayout
 from housingdesk.view3d.scene import Look
 
 _STEPS = 100
@@ -37,21 +38,19 @@ class BenchRow(QWidget):
         self.gaps_on = _switch(
             "Gaps", "Show the part alone, coloured by the gap between it and the finished halves. Key M."
         )
-        row = QHBoxLayout(self)
-        row.setContentsMargins(22, 4, 22, 6)
-        row.setSpacing(8)
-        row.addWidget(QLabel("Lift"))
-        row.addWidget(self.lift)
-        row.addSpacing(18)
-        row.addWidget(self.ghost_on)
-        row.addWidget(self.ghost)
-        row.addSpacing(18)
-        row.addWidget(self.lower_on)
-        row.addSpacing(6)
-        row.addWidget(self.upper_on)
-        row.addSpacing(18)
-        row.addWidget(self.gaps_on)
-        row.addStretch(1)
+        switches = QWidget()
+        row = FlowLayout(switches)  # a narrow bench has them in two lines
+        margins = QHBoxLayout(self)
+        margins.setContentsMargins(22, 4, 8, 6)
+        margins.addWidget(switches)
+        for group in (
+            (QLabel("Lift"), self.lift),
+            (self.ghost_on, self.ghost),
+            (self.lower_on,),
+            (self.upper_on,),
+            (self.gaps_on,),
+        ):
+            row.addWidget(_together(*group))
         self.lift.valueChanged.connect(
             lambda v: self._change(replace(self._look, lift_mm=v / _STEPS * self._most_lift_mm))
         )
@@ -89,6 +88,17 @@ class BenchRow(QWidget):
         if look != self._look:
             self._look = look
             self.look_changed.emit(look)
+
+
+def _together(*widgets: QWidget) -> QWidget:
+    """Keep widgets on one line, with a distance to what follows."""
+    held = QWidget()
+    row = QHBoxLayout(held)
+    row.setContentsMargins(0, 0, 10, 0)
+    row.setSpacing(8)
+    for widget in widgets:
+        row.addWidget(widget)
+    return held
 
 
 def _slider(reason: str, name: str, width: int) -> QSlider:

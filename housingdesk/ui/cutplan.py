@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QPointF, QSize, Qt, Signal
+from PySide6.QtGui import (
+    QColor,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPainterPath,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QTransform,
+)
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from typing_extensions import override
 
+from housingdesk.geometry.types import Floats
 from housingdesk.view3d.cutting import chord, reach_along_normal
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -41,6 +52,7 @@ class CutPlan(QWidget):
         self._theme = LIGHT
         self._outer: Box | None = None
         self._parts: tuple[Box, ...] = ()
+        self._housing, self._shapes = QPainterPath(), QPainterPath()  # as found, mm in plan
         self._angle_deg, self._offset_mm = 0.0, 0.0
         self._grab: str | None = None
         self._grab_mm = 0.0
@@ -48,6 +60,11 @@ class CutPlan(QWidget):
     @override
     def sizeHint(self) -> QSize:
         return QSize(172, 120)
+
+    @property
+    def housing_mm(self) -> QPainterPath:
+        """The area of the housing from above, mm in plan; empty while only its box is known."""
+        return self._housing
 
     def set_theme(self, theme: Palette) -> None:
         """Change colours."""
@@ -57,6 +74,11 @@ class CutPlan(QWidget):
     def show_plan(self, outer: Box | None, parts: tuple[Box, ...]) -> None:
         """Show another housing."""
         self._outer, self._parts = outer, parts
+        self.update()
+
+    def show_outlines(self, housing: tuple[Floats, ...], parts: tuple[Floats, ...]) -> None:
+        """Draw outlines, each (k, 2) mm in plan, in place of the boxes; none give the boxes back."""
+        self._housing, self._shapes = _area(housing), _area(parts)
         self.update()
 
     def show_cut(self, angle_deg: float, offset_mm: float) -> None:
@@ -184,13 +206,12 @@ class CutPlan(QWidget):
         t = self._theme
         painter.setPen(QPen(QColor(t.rule), 1.2))
         painter.setBrush(QColor(t.paper))
-        painter.drawRoundedRect(self._rect(self._outer), 2, 2)
+        painter.drawPath(self._drawn(self._housing, (self._outer,)))
         plum = QColor(t.ghost)
         painter.setPen(QPen(plum, 1.0))
         plum.setAlpha(70)
         painter.setBrush(plum)
-        for box in self._parts:
-            painter.drawRect(self._rect(box))
+        painter.drawPath(self._drawn(self._shapes, self._parts))
         back, front = self.ends()
         ink = QColor(t.ink)
         painter.setPen(QPen(ink, 2.4 if self.hasFocus() else 1.6))
@@ -200,5 +221,26 @@ class CutPlan(QWidget):
         for knob in (back, front):
             painter.drawEllipse(knob, _KNOB_PX - 2, _KNOB_PX - 2)
 
-    def _rect(self, box: Box) -> QRectF:
-        return QRectF(self._screen(box[0], box[3]), self._screen(box[2], box[1]))
+    def _drawn(self, area: QPainterPath, boxes: tuple[Box, ...]) -> QPainterPath:
+        """Return an area on the widget; of what is not known yet, its boxes."""
+        if area.isEmpty():
+            area = _area(tuple(_corners(box) for box in boxes))
+        mx, my = self._middle()
+        to_screen = QTransform.fromTranslate(self.width() / 2, self.height() / 2)
+        return to_screen.scale(self._scale(), -self._scale()).translate(-mx, -my).map(area)
+
+
+def _area(outlines: tuple[Floats, ...]) -> QPainterPath:
+    """Return what lies under any of the outlines, each (k, 2)."""
+    area = QPainterPath()
+    for outline in outlines:
+        loop = QPainterPath()
+        loop.addPolygon(QPolygonF([QPointF(float(x), float(y)) for x, y in outline]))
+        loop.closeSubpath()
+        area = area.united(loop)
+    return area
+
+
+def _corners(box: Box) -> Floats:
+    x0, y0, x1, y1 = box
+    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])

@@ -6,12 +6,12 @@ from collections import Counter
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QTextDocument
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from housingdesk.build.results import BuildResult, HalfFacts
-from housingdesk.finding import Finding, worst_first
+from housingdesk.finding import Finding, Severity, worst_first
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.wording import volume
 from housingdesk.ui.jobcard.station import may_be_narrow
@@ -44,6 +44,8 @@ def verdict(findings: Sequence[Finding]) -> str:
 
 
 _WORD_WIDTH = 70
+FOLDED_WIDTH = 58
+_SEVERITIES: tuple[Severity, ...] = ("fail", "caution", "pass")
 
 
 class FindingRow(QFrame):
@@ -123,6 +125,12 @@ class ProofSheet(QWidget):
         self._shown: tuple[Finding, ...] | None = None
         title = QLabel("Proof")
         title.setObjectName("title")
+        self.folder = QPushButton()
+        self.folder.setObjectName("link")
+        self.folder.clicked.connect(lambda: self.set_folded(not self.folded))
+        self._counts = QLabel()
+        self._counts.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+        self._counts.setTextFormat(Qt.TextFormat.RichText)
         self._state = _text("", "faint")
         self._figures = _text("", "soft")
         self.rows: list[FindingRow] = []
@@ -132,23 +140,57 @@ class ProofSheet(QWidget):
         caution.setObjectName("link")
         caution.setToolTip("What no program can check for you.")
         caution.clicked.connect(self.cautions_asked)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(1, 14, 0, 14)
+        self._list.column.addWidget(_inset(self._figures))  # below the findings, and scrolled with them
+        self._sheet = QWidget()
+        column = QVBoxLayout(self._sheet)
+        column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
-        for widget, gap in ((title, 2), (self._state, 10)):
-            column.addWidget(_inset(widget))
-            column.addSpacing(gap)
+        column.addWidget(_inset(self._state))
+        column.addSpacing(10)
         column.addWidget(scroll, 1)
         column.addSpacing(8)
-        column.addWidget(_inset(self._figures))
-        column.addSpacing(12)
         column.addWidget(_inset(_text(CAUTION_LINE, "faint")))
         column.addWidget(_inset(caution))
+        head = QHBoxLayout()
+        head.setContentsMargins(22, 0, 12, 2)
+        head.addWidget(title, 1)
+        head.addWidget(self.folder)
+        self._title, self._head = title, head
+        whole = QVBoxLayout(self)
+        whole.setContentsMargins(1, 14, 0, 14)
+        whole.setSpacing(0)
+        whole.addLayout(head)
+        whole.addWidget(self._counts)
+        whole.addWidget(self._sheet, 1)
+        whole.addStretch()
+        self.set_folded(False)
 
     @property
     def state_line(self) -> str:
         """What the header says."""
         return self._state.text()
+
+    @property
+    def folded(self) -> bool:
+        """Whether only the counts are shown."""
+        return self._sheet.isHidden()
+
+    def set_folded(self, folded: bool) -> None:
+        """Fold the sheet to a narrow band that counts the findings, or show it again."""
+        self._sheet.setHidden(folded)
+        self._title.setHidden(folded)
+        self._counts.setVisible(folded)
+        self._head.setContentsMargins(*((6, 0, 6, 8) if folded else (22, 0, 12, 2)))
+        self.folder.setText("Proof" if folded else "Fold away")
+        self.folder.setToolTip("Show the findings." if folded else "Leave more room to the bench.")
+        self.setFixedWidth(FOLDED_WIDTH if folded else PROOF_SHEET_WIDTH)
+
+    @property
+    def counts(self) -> str:
+        """What the folded sheet says, in plain text."""
+        document = QTextDocument()
+        document.setHtml(self._counts.text())
+        return document.toPlainText()
 
     def set_theme(self, theme: Palette) -> None:
         """Change colours."""
@@ -182,6 +224,8 @@ class ProofSheet(QWidget):
         ordered = worst_first(findings)
         figures = figures_of(self._result) if self._result else ()
         self._figures.setText("\n".join(figures))
+        number = Counter(finding.severity for finding in findings)
+        self._counts.setText("<br>".join(self._count_line(s, number[s]) for s in _SEVERITIES if number[s]))
         if ordered == self._shown:
             return
         self._shown = ordered
@@ -192,6 +236,10 @@ class ProofSheet(QWidget):
         for row in self.rows:
             row.chosen.connect(self._choose)
             self._list.add(row)
+
+    def _count_line(self, severity: Severity, number: int) -> str:
+        colour = severity_colour(self._theme, severity)
+        return f'<span style="color: {colour}; font-weight: bold">{GLYPH[severity]} {number}</span>'
 
     def _choose(self, finding: Finding) -> None:
         for row in self.rows:

@@ -62,7 +62,7 @@ class SectionCanvas(QWidget):
         self._least_due.setInterval(_LEAST_AFTER_MS)
         self._least_due.timeout.connect(self._find_least)
         self._shown: Dimension | None = None
-        self._stale = False
+        self._stale = self._elsewhere = False
         self._zoom = 1.0
         self._shift = QPointF()
         self._grab: QPointF | None = None
@@ -70,17 +70,22 @@ class SectionCanvas(QWidget):
 
     @property
     def dimension(self) -> Dimension | None:
-        """What is dimensioned now."""
-        return self._shown
+        """What is dimensioned now: under the pointer, or the least gap; nothing of outlines that are old."""
+        if self._stale or self._elsewhere:
+            return None
+        return self._shown or (self._least if self._pointer is None else None)
 
     def set_theme(self, theme: Palette) -> None:
         """Change colours."""
         self._theme = theme
         self.update()
 
-    def show_section(self, section: Section | None, *, stale: bool = False) -> None:
-        """Show another section, or mark the one shown as out of date."""
-        self._stale = stale
+    def show_section(self, section: Section | None, *, stale: bool = False, elsewhere: bool = False) -> None:
+        """Show another section, or mark the one shown as out of date.
+
+        ``elsewhere``: the cut is wanted at another place, which is on its way.
+        """
+        was, self._stale, self._elsewhere = self._stale or self._elsewhere, stale, elsewhere
         if section is not self._section:
             self._section = section
             self._lines = outlines_of(section) if section else None
@@ -89,7 +94,18 @@ class SectionCanvas(QWidget):
             self._least = None
             self._least_due.start()
             self._measure()
+        elif was != (stale or elsewhere):
+            self.measured.emit(self.dimension if self._pointer is not None else None)
         self.update()
+
+    def mark_elsewhere(self, elsewhere: bool) -> None:
+        """Say whether the cut is wanted at another place than the one drawn."""
+        self.show_section(self._section, stale=self._stale, elsewhere=elsewhere)
+
+    @property
+    def section(self) -> Section | None:
+        """What is drawn."""
+        return self._section
 
     def _find_least(self) -> None:
         self._least = least_gap(self._lines) if self._lines else None
@@ -128,7 +144,7 @@ class SectionCanvas(QWidget):
             if good:
                 at = inverse.map(self._pointer)
                 self._shown = measure_at(self._lines, (at.x(), at.y()))
-        self.measured.emit(self._shown)
+        self.measured.emit(self.dimension if self._pointer is not None else None)
 
     # events
 
@@ -205,9 +221,8 @@ class SectionCanvas(QWidget):
         self._draw_halves(painter, transform)
         self._draw_part(painter, transform)
         painter.setOpacity(1.0)
-        shown = self._shown or (self._least if self._pointer is None else None)
-        if shown is not None:
-            self._draw_dimension(painter, transform, shown)
+        if self.dimension is not None:
+            self._draw_dimension(painter, transform, self.dimension)
         self._draw_bar(painter, transform.m11())
 
     def _draw_halves(self, painter: QPainter, transform: QTransform) -> None:

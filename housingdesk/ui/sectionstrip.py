@@ -6,15 +6,19 @@ import numpy as np
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from housingdesk.build.results import BuildResult, CutPlane
+from housingdesk.build.results import BuildResult, CutPlane, Section
 from housingdesk.geometry.types import Floats
 from housingdesk.ui.cutplan import CutPlan
 from housingdesk.ui.fields import NumberField
+from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.planoutline import PlanOutlines
 from housingdesk.ui.sectioncanvas import SectionCanvas
 from housingdesk.view3d.cutting import reach_along_normal
 from housingdesk.view3d.palette import Palette
+
+_ANY_HEIGHT = 16_777_215  # Qt's own word for no limit
 
 
 class SectionStrip(QWidget):
@@ -30,6 +34,7 @@ class SectionStrip(QWidget):
         super().__init__()
         self.setObjectName("sectionStrip")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
+        self._asked: CutPlane | None = None  # what was told last; the middle moves with the walls
         self._outer = np.array([[-1.0, -1.0, 0.0], [1.0, 1.0, 1.0]])
         self.offset_field = NumberField(
             least=-1000,
@@ -50,6 +55,7 @@ class SectionStrip(QWidget):
         )
         self.canvas = SectionCanvas()
         self.plan = CutPlan()
+        self._outlines = PlanOutlines(self.plan.show_outlines, self)
         self._words = QLabel()
         self._words.setObjectName("soft")
         title = QLabel("Section")
@@ -58,30 +64,39 @@ class SectionStrip(QWidget):
         whole.setObjectName("link")
         whole.setToolTip("Fit the drawing into the strip again; double-click does the same.")
         whole.clicked.connect(self.canvas.fit)
-        head = QHBoxLayout()
-        head.setContentsMargins(22, 8, 16, 0)
-        head.setSpacing(6)
+        self.folder = QPushButton()
+        self.folder.setObjectName("link")
+        self.folder.clicked.connect(lambda: self.set_folded(not self.folded))
+        words = QWidget()
+        head = FlowLayout(words)  # a narrow bench has it in two lines
+        head_row = QWidget()
+        margins = QVBoxLayout(head_row)
+        margins.setContentsMargins(22, 8, 8, 0)
+        margins.addWidget(words)
         for widget in (
             title,
             QLabel("  cut"),
             self.offset_field,
             QLabel("from the middle, turned"),
             self.angle_field,
+            QLabel("  "),
+            whole,
+            QLabel(" "),
+            self.folder,
             self._words,
         ):
             head.addWidget(widget)
-        head.addStretch(1)
-        head.addWidget(whole)
-        body = QHBoxLayout()
+        self._body = QWidget()
+        body = QHBoxLayout(self._body)
         body.setContentsMargins(6, 0, 10, 6)
         body.addWidget(self.canvas, 1)
         body.addWidget(self.plan)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 1, 0, 0)
         column.setSpacing(2)
-        column.addLayout(head)
-        column.addLayout(body, 1)
-        self.setMinimumHeight(150)
+        column.addWidget(head_row)
+        column.addWidget(self._body, 1)
+        self.set_folded(False)
         self.offset_field.changed.connect(lambda v: self._cut(self.angle_deg, v))
         self.angle_field.changed.connect(lambda v: self._cut(v, self.offset_mm))
         self.offset_field.ended.connect(self.cut_rested)
@@ -89,6 +104,19 @@ class SectionStrip(QWidget):
         self.plan.moved.connect(self._cut)
         self.plan.rested.connect(self.cut_rested)
         self.canvas.measured.connect(self._say)
+
+    @property
+    def folded(self) -> bool:
+        """Whether only the line of words is shown."""
+        return self._body.isHidden()
+
+    def set_folded(self, folded: bool) -> None:
+        """Fold the drawing away, or show it again."""
+        self._body.setHidden(folded)
+        self.folder.setText("Show the drawing" if folded else "Fold away")
+        self.folder.setToolTip("Leaves more room to the bench." if not folded else "Shows the section again.")
+        self.setMinimumHeight(40 if folded else 150)
+        self.setMaximumHeight(44 if folded else _ANY_HEIGHT)
 
     @property
     def angle_deg(self) -> float:
@@ -106,6 +134,11 @@ class SectionStrip(QWidget):
         middle = self._outer.mean(axis=0)
         return cut_plane(self.angle_deg, self.offset_mm, (float(middle[0]), float(middle[1]), 0.0))
 
+    @property
+    def words(self) -> str:
+        """What is measured under the pointer; empty when nothing is."""
+        return self._words.text().strip()
+
     def set_theme(self, theme: Palette) -> None:
         """Change colours."""
         self.canvas.set_theme(theme)
@@ -116,12 +149,19 @@ class SectionStrip(QWidget):
         if result is None:
             self.canvas.show_section(None)
             self.plan.show_plan(None, ())
+            self._outlines.show(None)
             return
         self._outer = np.asarray(result.outer_mm, float)
         self.plan.show_plan(_plan_box(self._outer), tuple(_plan_box(p.bounds) for p in result.parts))
+        self._outlines.show(result)
         self._limit()
         if result.section is not None or not stale:
-            self.canvas.show_section(result.section, stale=stale)
+            self.canvas.show_section(
+                result.section, stale=stale, elsewhere=self._is_elsewhere(result.section)
+            )
+
+    def _is_elsewhere(self, section: Section | None) -> bool:
+        return section is not None and self._asked is not None and section.plane != self._asked
 
     def set_cut(self, angle_deg: float, offset_mm: float) -> None:
         """Put the cut somewhere and tell."""
@@ -138,6 +178,8 @@ class SectionStrip(QWidget):
         self._limit()
         self.offset_field.show_value(offset_mm)
         self.plan.show_cut(angle_deg, offset_mm)
+        self._asked = self.cut
+        self.canvas.mark_elsewhere(self._is_elsewhere(self.canvas.section))
         self.cut_moved.emit()
 
     def _say(self, dimension: Dimension | None) -> None:

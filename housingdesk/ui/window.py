@@ -30,14 +30,13 @@ from housingdesk.ui.errands import Errands
 from housingdesk.ui.jobcard.card import JobCard
 from housingdesk.ui.notice import Notice
 from housingdesk.ui.proofsheet import ProofSheet
+from housingdesk.ui.room import STRIP_PX, Room
 from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.ui.staleness import Staleness
 from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
 from housingdesk.ui.writing import Writing
 from housingdesk.view3d.canvas import Bench
-
-_STRIP_HEIGHT = 250
 
 
 class MainWindow(QMainWindow):
@@ -49,7 +48,7 @@ class MainWindow(QMainWindow):
         self._themes = themes
         self._leaving = False
         self.setAcceptDrops(True)
-        self.setMinimumSize(1100, 640)
+        self.setMinimumSize(900, 560)
         self.resize(1440, 900)
         self.card = JobCard(desk)
         self.bench = Bench()
@@ -86,7 +85,7 @@ class MainWindow(QMainWindow):
         self.splitter.setStretchFactor(0, 1)
         self.splitter.setStretchFactor(1, 0)
         self.splitter.setCollapsible(0, False)
-        self.splitter.setSizes([600, _STRIP_HEIGHT])
+        self.splitter.setSizes([600, STRIP_PX])
         page = QWidget()
         row = QHBoxLayout(page)
         row.setContentsMargins(0, 0, 0, 0)
@@ -94,6 +93,7 @@ class MainWindow(QMainWindow):
         row.addWidget(self.card)
         row.addWidget(self.splitter, 1)
         row.addWidget(self.proof)
+        self._room = Room(self, self.proof, self.splitter)
         return page
 
     def _connect(self) -> None:

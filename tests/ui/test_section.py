@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import trimesh
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QCursor
 from pytestqt.qtbot import QtBot
 
+from housingdesk.geometry.types import SIDES
+from housingdesk.ui.desk import Desk
+from housingdesk.ui.planoutline import hull_of, outer_loops
 from housingdesk.ui.sectioncanvas import SectionCanvas, bar_length_mm
 from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.view3d.cutting import chord
-from tests.ui.inline import InlineClient
+from tests.ui.inline import InlineClient, as_mesh
 from tests.ui.test_gauge import boxed_section
 
 
@@ -67,7 +74,7 @@ def test_coming_closer_keeps_the_point_under_the_pointer(qtbot: QtBot) -> None:
 def strip(qtbot: QtBot, open_desk: object) -> SectionStrip:
     made = SectionStrip()
     qtbot.addWidget(made)
-    made.resize(900, 260)
+    made.setGeometry(100, 100, 900, 260)
     made.show_result(open_desk.result, stale=False)  # type: ignore[attr-defined]  # a Desk
     made.show()
     qtbot.waitExposed(made)
@@ -120,3 +127,81 @@ def test_moving_the_cut_asks_for_a_section_there(
     last = clients[0].jobs[-1]
     assert last.section == strip.cut  # type: ignore[union-attr]  # a Build
     assert last.quality == "final"  # type: ignore[union-attr]  # the halves shown are final, and stay so
+
+
+@pytest.mark.window
+def test_old_outlines_carry_no_figures(
+    qtbot: QtBot, strip: SectionStrip, open_desk: Desk, clients: list[InlineClient]
+) -> None:
+    QCursor.setPos(strip.mapToGlobal(QPoint(-20, -20)))  # away from the drawing, which measures under it
+    strip.cut_moved.connect(lambda: open_desk.set_cut(strip.cut))
+    strip.set_cut(0.0, 0.0)
+    canvas = strip.canvas
+
+    def shown(*, stale: bool = False) -> None:
+        strip.show_result(open_desk.result, stale=stale)
+
+    qtbot.waitUntil(lambda: open_desk.result is not None and open_desk.result.section is not None)
+    shown()
+    qtbot.waitUntil(lambda: canvas.dimension is not None)  # the least gap, looked for when it rests
+    assert canvas.dimension is not None
+    assert canvas.dimension.length_mm == pytest.approx(0.5)
+    moved = replace(open_desk.result, outer_mm=open_desk.result.outer_mm + 1.0)  # type: ignore[union-attr,type-var]
+    strip.show_result(moved, stale=False)  # a wall that grew moves the middle, and the cut is as it was asked
+    assert canvas.dimension is not None
+    shown(stale=True)
+    assert canvas.dimension is None
+    shown()
+    assert canvas.dimension is not None
+    clients[0].held = True
+    qtbot.keyClick(strip.plan, Qt.Key.Key_Up)  # the cut is elsewhere, and what is drawn is not
+    assert canvas.dimension is None
+    shown()
+    assert canvas.dimension is None
+    clients[0].release()
+    qtbot.waitUntil(lambda: open_desk.result.section.plane == strip.cut)  # type: ignore[union-attr]  # it is there
+    shown()
+    qtbot.waitUntil(lambda: canvas.dimension is not None)
+
+
+@pytest.mark.window
+def test_a_figure_under_the_pointer_goes_with_its_outlines(qtbot: QtBot, strip: SectionStrip) -> None:
+    section, canvas = boxed_section(gap=1.0, wall=2.4), strip.canvas
+    canvas.show_section(section)
+    qtbot.mouseMove(canvas, canvas.to_screen((10.0, -0.5)).toPoint())
+    qtbot.waitUntil(lambda: "gap here 1.00 mm" in strip.words)
+    canvas.show_section(section, stale=True)
+    assert strip.words == ""
+    canvas.show_section(section)
+    assert "gap here 1.00 mm" in strip.words
+
+
+@pytest.mark.window
+def test_the_plan_shows_a_round_housing_round(qtbot: QtBot, strip: SectionStrip, open_desk: Desk) -> None:
+    result = open_desk.result
+    assert result is not None
+    round_ones = {}
+    for side, low in zip(SIDES, (-2.9, 5.0), strict=True):
+        body = trimesh.creation.cylinder(radius=26.0, height=8.0, sections=64)
+        body.apply_translation([0, 0, low + 4.0])
+        round_ones[side] = as_mesh(body)
+    outer = np.array([[-26.0, -26, -2.9], [26, 26, 13]])
+    strip.show_result(replace(result, halves=round_ones, outer_mm=outer), stale=False)
+    qtbot.waitUntil(lambda: not strip.plan.housing_mm.isEmpty())
+    box = strip.plan.housing_mm.boundingRect()
+    assert (box.width(), box.height()) == pytest.approx((52.0, 52.0), abs=0.05)
+    area = sum(
+        0.5 * abs(sum(a.x() * b.y() - b.x() * a.y() for a, b in zip(p, [*p][1:], strict=False)))
+        for p in strip.plan.housing_mm.toSubpathPolygons()
+    )
+    assert area == pytest.approx(np.pi * 26.0**2, rel=0.01)  # and no box around it
+
+
+def test_outlines_leave_holes_out_and_a_part_has_its_hull() -> None:
+    ring = trimesh.creation.annulus(r_min=5.0, r_max=12.0, height=10.0, sections=48)
+    loops = outer_loops(as_mesh(ring))
+    assert len(loops) == 3
+    assert all(np.abs(np.hypot(*loop.T) - 12.0).max() < 0.1 for loop in loops)
+    assert np.hypot(*hull_of(as_mesh(ring)).T).min() > 11.9
+    flat = trimesh.Trimesh([[0, 0, 0], [4, 0, 0], [2, 0, 3]], [[0, 1, 2]], process=False)
+    assert hull_of(as_mesh(flat)).tolist() == [[0, 0], [4, 0], [4, 0], [0, 0]]
