@@ -6,6 +6,13 @@ was measured on the user's printer; the position of one wall against another sca
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtri
+
+from housingdesk.features.records import Contact
 from housingdesk.finding import Finding
 from housingdesk.geometry.tolerance import Spread, chance, clearance_for, simulate, stack
 from housingdesk.proof.facts import ZoneOdds
@@ -15,8 +22,85 @@ from housingdesk.standards.fits import process_spread
 
 SURE = 0.99
 CODE = "odds"
+RIB_CODE = "odds-ribs"
 DRAWS = 200_000  # simulated prints
 USUAL_PLAY_MM = 1.0  # total free movement that most would not yet call a rattle (own choice)
+
+AXES = ("left and right", "front and back", "floor and roof")
+
+
+@dataclass(frozen=True, slots=True)
+class RibOdds:
+    """The chance that nothing is left to move along one build axis, since ribs press there.
+
+    Attributes
+    ----------
+    axis : 0, 1 or 2 for x, y, z; ``sides`` 1 or 2 of its two ends have ribs.
+    room_mm : free movement by design, from rib to rib or from rib to wall; negative where they press.
+    touch : chance that it is zero or less as printed, by formula; ``touch_drawn`` from simulated prints, with
+        its standard error ``error``.
+    more_mm : how much deeper each rib has to press for 99 %; 0 where that is reached.
+    """
+
+    axis: int
+    sides: int
+    room_mm: float
+    touch: float
+    touch_drawn: float
+    error: float
+    more_mm: float
+
+
+def rib_odds(contacts: Iterable[Contact], clearance_mm: float, printer: PrinterSpec) -> tuple[RibOdds, ...]:
+    """Return for each build axis with ribs the chance that they touch.
+
+    The room along an axis is the gap at one end and the gap at the other.  At ribs the gap is less than
+    nothing by what the deepest of them presses, at a bare end it is the clearance.  It is one size of the
+    cavity, so it scatters as the cavity does; where the walls lie makes no difference to it.
+
+    Parameters
+    ----------
+    clearance_mm : gap a side where no rib stands.
+    """
+    size = tuple(s for s in spreads(printer) if s.on == "gap")
+    gaps = np.full((3, 2), np.inf)
+    for c in contacts:
+        axis = int(np.argmax(np.abs(c.out)))
+        if c.press_mm > 0:
+            end = int(c.out[axis] > 0)
+            gaps[axis, end] = min(gaps[axis, end], -c.press_mm)
+    out = []
+    for axis in np.flatnonzero(np.isfinite(gaps).any(axis=1)).tolist():
+        sides = int(np.isfinite(gaps[axis]).sum())
+        room = float(np.where(np.isfinite(gaps[axis]), gaps[axis], clearance_mm).sum())
+        exact, drawn = chance(room / 2, size, 0.0), simulate(room / 2, size, 0.0)
+        whole = stack(room / 2, size)
+        more = max(0.0, whole.mean_gap_mm + float(ndtri(SURE)) * whole.gap_std_mm) / sides
+        out.append(RibOdds(axis, sides, room, exact.held, drawn.held, drawn.error, more))
+    return tuple(out)
+
+
+def ribs_told(found: tuple[RibOdds, ...], printer: PrinterSpec) -> tuple[Finding, ...]:
+    """Say the chances that ribs touch as one line of the proof sheet; none without ribs."""
+    if not found:
+        return ()
+    each = [
+        f"between {AXES[r.axis]} in {_percent(r.touch)} of prints ({_percent(r.touch_drawn)})" for r in found
+    ]
+    words = ", ".join(each[:-1]) + (" and " if each[:-1] else "") + each[-1]
+    message = (
+        f"On {_whose(printer)} the ribs touch and leave no room {words}; in brackets as counted on "
+        f"{DRAWS:,} simulated prints."
+    )
+    short = [r for r in found if r.touch < SURE]
+    if not short:
+        return (Finding(RIB_CODE, "pass", message),)
+    bare = [AXES[r.axis] for r in short if r.sides == 1]
+    if bare:
+        more = f"Ribs stand at one end only between {' and '.join(bare)}; add ribs or a pad at the other."
+    else:
+        more = f"Let the ribs press {mm(max(r.more_mm for r in short))} deeper for 99 %."
+    return (Finding(RIB_CODE, "caution", message, more),)
 
 
 def spreads(printer: PrinterSpec, part_limit_mm: float = 0.0) -> tuple[Spread, ...]:
@@ -71,9 +155,8 @@ def odds(
 
 def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     """Say the chances as a line of the proof sheet."""
-    whose = "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
     message = (
-        f"On {whose} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, and in "
+        f"On {_whose(printer)} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, and in "
         f"{_percent(found.held)} it moves no more than {mm(found.play_mm)} by its gaps alone (counted on "
         f"{DRAWS:,} simulated prints: {_percent(found.goes_in_drawn)} and {_percent(found.held_drawn)}). "
         f"From {mm(max(found.sure_mm, 0.0))} clearance on, 99 % let it in."
@@ -84,6 +167,10 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
         f"Raise the clearance of the {found.zone} to {mm(found.sure_mm)}, or measure your printer's spread."
     )
     return Finding(CODE, "caution", message, more)
+
+
+def _whose(printer: PrinterSpec) -> str:
+    return "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
 
 
 def _percent(share: float) -> str:

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from housingdesk.proof.odds import SURE, odds, spreads, told
+from housingdesk.features.records import Contact
+from housingdesk.proof.odds import SURE, odds, rib_odds, ribs_told, spreads, told
 from housingdesk.spec.models import PrinterSpec
 
 PLAIN = PrinterSpec(process="filament")
@@ -54,3 +55,47 @@ def test_what_is_said() -> None:
     assert tight.severity == "caution"
     assert "Raise the clearance of the body to" in tight.remedy
     assert "your printer" in told(odds("body", 0.5, PLAIN), PrinterSpec(spread_mm=0.1)).message
+
+
+def pressing(press_mm: float, *outs: tuple[float, float, float]) -> list[Contact]:
+    return [Contact((0, 0, 0), 1.0, press_mm, out) for out in outs]
+
+
+@pytest.mark.parametrize("press", [0.0, 0.05, 0.1])
+def test_ribs_on_both_sides_touch_as_a_normal_distribution_has_it(press: float) -> None:
+    # Room rib to rib -2 p, scattering +-0.2 at three standard deviations about -0.0 (corrected for holes).
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.2)
+    deep = max(press, 1e-9)
+    (found,) = rib_odds(pressing(deep, (1, 0, 0), (-1, 0, 0)), 0.3, own)
+    assert (found.axis, found.sides) == (0, 2)
+    assert found.touch == pytest.approx(norm(-2 * deep, 0.2 / 3).cdf(0.0), abs=1e-9)
+    assert found.touch_drawn == pytest.approx(found.touch, abs=4 * found.error + 1e-4)
+
+
+def test_a_rib_at_one_end_has_the_clearance_of_the_other_to_take_up() -> None:
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.3)
+    (found,) = rib_odds(pressing(0.2, (0, 0, -1)), 0.25, own)
+    assert (found.axis, found.sides, found.room_mm) == (2, 1, pytest.approx(0.05))
+    assert found.touch == pytest.approx(norm(0.05, 0.1).cdf(0.0), abs=1e-9)
+    (said,) = ribs_told((found,), own)
+    assert said.severity == "caution"
+    assert "at one end only between floor and roof" in said.remedy
+
+
+def test_the_depth_told_reaches_99_percent_and_the_deepest_rib_counts() -> None:
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.3)
+    ends = (0.0, 1.0, 0.0), (0.0, -1.0, 0.0)
+    (found,) = rib_odds([*pressing(0.05, *ends), *pressing(0.01, *ends)], 0.3, own)
+    assert found.room_mm == pytest.approx(-0.1)
+    (deeper,) = rib_odds(pressing(0.05 + found.more_mm, *ends), 0.3, own)
+    assert found.touch < SURE
+    assert deeper.touch == pytest.approx(SURE, abs=1e-9)
+    assert "deeper for 99 %" in ribs_told((found,), own)[0].remedy
+    (sure,) = ribs_told(rib_odds(pressing(0.3, *ends), 0.3, own), own)
+    assert sure.severity == "pass"
+    assert "over 99.9 %" in sure.message
+
+
+def test_what_only_touches_is_no_rib() -> None:
+    assert rib_odds(pressing(0.0, (1, 0, 0)), 0.3, PLAIN) == ()
+    assert ribs_told((), PLAIN) == ()
