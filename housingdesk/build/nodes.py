@@ -52,7 +52,7 @@ ROUNDS_MM: dict[Quality, float] = {"draft": 0.03, "final": 0.004}  # of what fea
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
 RELIEF_CRUMB_MM3 = 0.2
-MAX_PATCH_TRIANGLES = 150_000  # beyond this, looking for flats and rounds would keep the user waiting
+MAX_PATCH_TRIANGLES = 400_000  # beyond this, looking for flats and rounds would keep the user waiting
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,10 @@ import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.spatial import ConvexHull
 
-from housingdesk.geometry.patches import Patch, describe, find_patches, patch_at
+from housingdesk.geometry.patches import Patch, describe, find_patches, patch_at, segment
+from housingdesk.geometry.patches.spans import narrowest_box
 from housingdesk.geometry.types import Floats, Mesh, joined
 
 MM = 0.01  # what the contract asks
@@ -318,3 +320,46 @@ def test_words_under_the_pointer(solid: trimesh.Trimesh, words: set[str]) -> Non
 )
 def test_nothing_to_measure_is_no_error(mesh: Mesh) -> None:
     assert find_patches(mesh) == ()
+
+
+def test_of_a_triangle_the_longest_of_its_three_equal_rectangles_is_read() -> None:
+    # Each rectangle on a side of a 3-4-5 triangle has twice its area, 12 mm2; the longest lies on the 5.
+    corners = np.array([[0.0, 0, 0], [3, 0, 0], [0, 4, 0]])
+    prism = trimesh.creation.extrude_triangulation(corners[:, :2], np.array([[0, 1, 2]]), height=8.0)
+    for seed in range(4):
+        ends = [p for p in find_patches(_mesh(prism).moved(_motion(seed))) if p.area_mm2 == pytest.approx(6)]
+        assert len(ends) == 2
+        for end in ends:
+            assert (end.length_mm, end.width_mm) == pytest.approx((5.0, 2.4), abs=1e-6)
+
+
+def test_the_narrowest_rectangle_about_many_points_as_scipy_hulls_it() -> None:
+    rng = np.random.default_rng(4)
+    for count in (9, 40, 300):
+        points = np.zeros((count, 3))
+        points[:, :2] = rng.normal(size=(count, 2)) * (5.0, 1.0)
+        hull = points[ConvexHull(points[:, :2]).vertices, :2]
+        side = np.roll(hull, -1, axis=0) - hull
+        side /= np.linalg.norm(side, axis=1)[:, None]
+        along = np.ptp(hull @ side.T, axis=0)
+        across = np.ptp(hull @ (side[:, ::-1] * (-1.0, 1.0)).T, axis=0)
+        best = int(np.argmin(along * across))
+        found = narrowest_box(points, np.arange(count), np.array([0.0, 0, 1]))
+        assert found == pytest.approx(sorted((along[best], across[best]), reverse=True), rel=1e-9)
+
+
+def test_a_very_large_part_goes_without_noisy_rounds_but_keeps_its_exact_ones(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    exact = trimesh.creation.cylinder(radius=4, height=20, sections=64)
+    scan = trimesh.creation.cylinder(radius=6, height=20, sections=48).subdivide().subdivide()
+    beside = scan.vertices[:, :2] / np.linalg.norm(scan.vertices[:, :2], axis=1).clip(1e-9)[:, None]
+    rng = np.random.default_rng(2)
+    on_side = np.abs(np.linalg.norm(scan.vertices[:, :2], axis=1) - 6) < 0.1
+    scan.vertices[on_side, :2] = beside[on_side] * (6 + rng.normal(0, 0.004, on_side.sum()))[:, None]
+    scan.apply_translation((30, 0, 0))
+    both = _mesh(trimesh.util.concatenate([exact, scan]))
+    assert sorted(round(p.diameter_mm, 1) for p in _kind(find_patches(both), "cylinder")) == [8.0, 12.0]
+    monkeypatch.setattr(segment, "MAX_NOISY", 100)
+    find_patches.cache_clear()
+    assert [round(p.diameter_mm, 1) for p in _kind(find_patches(both), "cylinder")] == [8.0]

@@ -63,14 +63,6 @@ class Facets:
     tolerance_mm: float
     diagonal_mm: float
 
-    def corners_of(self, facets: Index) -> Index:
-        """Distinct corners of some facets."""
-        if len(facets) == 1:
-            return self.corners[self.corner_start[facets[0]] : self.corner_start[facets[0] + 1]]
-        first, last = self.corner_start[facets], self.corner_start[facets + 1]
-        skip = np.repeat(first - np.concatenate([[0], np.cumsum(last - first)[:-1]]), last - first)
-        return _distinct(self.corners[skip + np.arange(len(skip))])
-
 
 def weld(vertices: Floats, tolerance: float) -> tuple[Index, Floats]:
     """Give vertices in one place one number.

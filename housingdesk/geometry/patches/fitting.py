@@ -14,6 +14,8 @@ from housingdesk.geometry.patches.facets import Index
 from housingdesk.geometry.types import Floats
 
 MAX_STEPS = 25
+CONE_SLOPE = 2e-3  # below this (0.1 degree) a slope is no cone
+JOIN_MM = 0.01  # a fit to calipers' last digit
 
 
 @njit(cache=True, nogil=True)
@@ -77,7 +79,7 @@ def spread_of(points: Floats, which: Index, n: int, mean: Floats, out: Floats) -
 
 
 @njit(cache=True, nogil=True)
-def _across(a: Floats, e1: Floats, e2: Floats) -> None:
+def across(a: Floats, e1: Floats, e2: Floats) -> None:
     """Two unit vectors at right angles to a and each other."""
     least = 0
     for i in range(1, 3):
@@ -113,7 +115,7 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
         trial[:3] = p
         r, k = trial[6] + trial[7] * h, trial[7]
         trial[6] = r
-        _across(a, e1, e2)
+        across(a, e1, e2)
         jtj[:] = 0.0
         jtr[:] = 0.0
         cost = 0.0
@@ -215,7 +217,7 @@ def start(
     for u in range(3):
         a[u] = vectors[u, 0]
     mean_of(points, which, n, middle)
-    _across(a, e1, e2)
+    across(a, e1, e2)
     if sloped:
         for i in range(n_facets):
             f = facets[i]
@@ -281,6 +283,82 @@ def set_side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: 
         if length > 0:
             vote += dot(d, normals[facets[i]]) / length
     model[8] = 1.0 if vote >= 0 else -1.0
+
+
+@njit(cache=True, nogil=True)
+def distinct_corners(facets: Index, corner_start: Index, corners: Index) -> Index:
+    """Distinct corners of some facets, ascending."""
+    total = 0
+    for f in facets:
+        total += corner_start[f + 1] - corner_start[f]
+    out, n = np.empty(total, np.int64), 0
+    for f in facets:
+        for c in range(corner_start[f], corner_start[f + 1]):
+            out[n] = corners[c]
+            n += 1
+    out.sort()
+    n = 0
+    for i in range(total):
+        if i == 0 or out[i] != out[i - 1]:
+            out[n] = out[i]  # never ahead of what is still compared: n <= i
+            n += 1
+    return out[:n]
+
+
+@njit(cache=True, nogil=True)
+def fit_round(
+    points: Floats,
+    normals: Floats,
+    areas: Floats,
+    centres: Floats,
+    facets: Index,
+    corner_start: Index,
+    corners: Index,
+    tolerance: float,
+    best: Floats,
+) -> tuple[float, float]:
+    """Fit a cylinder, and where it does not serve a cone, to all corners of some facets.
+
+    ``best`` gets the round at the middle of its length; returned are its rms and its length in mm, both -1
+    where nothing fits.  The axis points up, a cone's to its wide end.
+    """
+    which = distinct_corners(facets, corner_start, corners)
+    n = len(which)
+    model, d = np.empty(9), np.empty(3)
+    best_rms, best_length = -1.0, -1.0
+    for sloped in (False, True):
+        model[:] = 0.0
+        if not start(points, normals, areas, facets, len(facets), centres, which, n, model, sloped):
+            continue
+        rms = refine(points, which, n, model, sloped)
+        if rms < 0:
+            continue
+        set_side(model, normals, centres, facets, len(facets))
+        low, high = np.inf, -np.inf
+        for i in range(n):
+            add(points[which[i]], -1.0, model[:3], d)
+            h = dot(d, model[3:6])
+            low, high = min(low, h), max(high, h)
+        # A free slope always fits a little better: it must explain what the cylinder does not.
+        explains = best_rms < 0 or (
+            rms < 0.5 * best_rms - tolerance / 10
+            and abs(model[7]) * (high - low) > JOIN_MM / 2
+            and abs(model[7]) > CONE_SLOPE
+        )
+        if not sloped or explains:
+            best[:] = model
+            best_rms, best_length = rms, high - low
+            middle = (low + high) / 2
+            best[6] += best[7] * middle
+            add(best[:3], middle, best[3:6], best[:3])
+            first, most = 0, np.abs(best[3:6]).max() - 1e-6
+            while abs(best[3 + first]) <= most:
+                first += 1
+            if best[7] < 0 or (best[7] == 0 and best[3 + first] < 0):
+                for u in range(3):
+                    best[3 + u] = -best[3 + u]
+                best[7] = -best[7]
+    return best_rms, best_length
 
 
 @njit(cache=True, nogil=True)

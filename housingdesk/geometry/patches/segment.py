@@ -5,11 +5,11 @@
    has unknowns.  A ball or a ring is a chain of narrow exact cones; such chains are taken out again.
 3. Facets left over are flats, unless they are one of many small ones on a free-form surface.
 4. What is still left may be noisy (a scan): rounds, then flats, within the last digit of calipers.
+   Very large parts go without the rounds.
 """
 
 from __future__ import annotations
 
-from contextlib import suppress
 from functools import lru_cache
 from itertools import pairwise
 
@@ -17,12 +17,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import ConvexHull, QhullError
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of, summed
+from housingdesk.geometry.patches.fitting import distinct_corners
 from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
+from housingdesk.geometry.patches.spans import narrowest_box
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 SOFT_DEG = 25.0  # bends up to here belong to a smooth surface
@@ -31,6 +32,9 @@ QUIET = 0.22  # a band filled evenly has an rms of 0.58 of its half-width, noise
 CHAIN = 4  # so many rings in a row make a ball, a ring or an elbow
 LIKE = 3.0  # rings of a chain differ less than this in length
 CRUMB = 5e-4  # of the surface: smaller than that a flat needs company
+MAX_NOISY = (
+    150_000  # triangles; of larger parts only what holds exactly is found, the rest takes as long again
+)
 LEAST_MM = 0.2  # smaller than that nobody takes a reading of
 
 
@@ -217,7 +221,7 @@ def _noisy(
 ) -> tuple[list[Round], list[Index]]:
     """Find rounds and flats within caliper resolution in what is left."""
     base = len(rounds) + len(flats)
-    count = _grow_rounds(f, owner, base, noisy=True) - base
+    count = _grow_rounds(f, owner, base, noisy=True) - base if len(f.faces) <= MAX_NOISY else 0
     share = _free_share(f, owner, count, base, 0.0)
     groups = _groups(owner, base, base + count)
     owner[owner >= base] = -1
@@ -291,9 +295,9 @@ def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patc
     centre = weights @ f.facet_centres[facets] / weights.sum()
     normal = weights @ f.facet_normals[facets]
     normal /= np.linalg.norm(normal)
-    d = f.points[f.corners_of(facets)] - centre
-    length, width = _extent(d, normal)
-    off = d @ normal
+    which = distinct_corners(facets, f.corner_start, f.corners)
+    length, width = narrowest_box(f.points, which, normal)
+    off = (f.points[which] - centre) @ normal
     return Patch(
         kind="flat",
         faces=_faces(by_facet, facets),
@@ -308,21 +312,3 @@ def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patc
         turn=1.0,
         straight_mm=length,
     )
-
-
-def _extent(d: Floats, normal: Floats) -> tuple[float, float]:
-    """Length and width of the narrowest rectangle about points of a plane (a side lies along their hull)."""
-    e1 = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
-    e1 /= np.linalg.norm(e1)
-    flat = d @ np.stack([e1, np.cross(normal, e1)], axis=1)
-    if len(flat) > 8:
-        with suppress(QhullError):  # points in one line: as they are
-            flat = flat[ConvexHull(flat).vertices]
-        side = np.roll(flat, -1, axis=0) - flat
-    else:  # all pairs: the sides of the hull are among them
-        side = (flat[:, None] - flat)[np.triu_indices(len(flat), 1)]
-    side = side / np.maximum(np.hypot(side[:, 0], side[:, 1]), 1e-300)[:, None]
-    along = np.ptp(flat @ side.T, axis=0)
-    across = np.ptp(flat @ (side[:, ::-1] * (-1.0, 1.0)).T, axis=0)
-    best = int(np.argmin(along * across))
-    return float(max(along[best], across[best])), float(min(along[best], across[best]))
