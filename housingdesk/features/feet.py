@@ -80,6 +80,12 @@ class Feet(FloorMount):
                 f"Lugs of {thick:g} mm are too thin for recesses of {self.height_mm:g} mm; make them "
                 f"{self.height_mm + SKIN_MM:g} mm."
             )
+        most = site.parting_z_mm - floor
+        if thick > most:
+            raise SpecError(
+                f"Recesses {self.height_mm:g} mm deep, with material over them, pass the parting plane; "
+                f"make them {max(most - SKIN_MM, 0):.1f} mm deep or less."
+            )
         outline = foot(site, thick)
         hollow = self._hollow(site, floor)
         cut, lugs, keep = [], [], []

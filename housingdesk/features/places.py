@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Annotated
 
 import numpy as np
 from numpy.typing import ArrayLike
+from pydantic import Field
 
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle
@@ -13,7 +15,8 @@ from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
 
-Place = tuple[float, float]
+Coordinate = Annotated[float, Field(ge=-1000, le=1000)]  # mm; further out lies no housing
+Place = tuple[Coordinate, Coordinate]
 
 SKIN_MM = 0.002  # so near its ends a level floor or roof has its whole section
 SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for

@@ -92,6 +92,8 @@ def ribbon(points_mm: Floats, reach_mm: float, *, outside: bool = True) -> Outli
     """Return the area within ``reach_mm`` of a way, cut off square at its ends."""
     pieces = [Outline.circle(p, reach_mm, outside=outside) for p in points_mm[1:-1]]
     for a, b in pairwise(points_mm):
+        if np.allclose(a, b):  # bends that end right at the mouth
+            continue
         along = (b - a) / np.linalg.norm(b - a)
         across = reach_mm * np.array([-along[1], along[0]])
         pieces.append(Outline.polygon([a - across, b - across, b + across, a + across]))

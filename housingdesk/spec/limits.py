@@ -46,7 +46,7 @@ def sentence_of(error: ValidationError, model: type[BaseModel] | None = None) ->
     if kind in ("too_short", "too_long"):
         return f"{thing} must have {_counted(field, 'entry', 'entries')}."
     if kind in _NUMBER:
-        return f"{thing} must be {_limits(field, loc) or 'a finite number'}."
+        return f"{thing} must be {_limits(field, loc) or _broken(first.get('ctx', {}), loc)}."
     if kind.startswith(("float", "int")):
         return f"{thing} must be a number{_after_number(_limits(field, loc))}."
     return f"{thing} is not written as it should be."
@@ -55,6 +55,16 @@ def sentence_of(error: ValidationError, model: type[BaseModel] | None = None) ->
 def _sentence(text: str) -> str:
     text = text.strip().rstrip(".")
     return f"{text[:1].upper()}{text[1:]}."
+
+
+def _broken(context: dict[str, Any], loc: tuple[str | int, ...]) -> str:
+    """Return the one limit that was broken, for a number inside a list."""
+    for key, words in (("ge", "at least"), ("gt", "more than"), ("le", "at most"), ("lt", "less than")):
+        if key in context:
+            name = next((str(part) for part in reversed(loc) if isinstance(part, str)), "")
+            unit = _UNITS.get(name.rsplit("_", 1)[-1], "")
+            return f"{words} {context[key]:g} {unit}".rstrip()
+    return "a finite number"
 
 
 def _after_number(limits: str) -> str:

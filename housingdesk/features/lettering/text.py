@@ -51,7 +51,7 @@ def letters_of(text: str, height_mm: float, font: str = "") -> Lettering:
         raise SpecError("None of these letters can be drawn; write other words or choose another font.")
     if missing:
         lacking = " ".join(dict.fromkeys(missing))
-        notes.append(f"Left out, because the font has none of these letters: {lacking}")
+        notes.append(f"Left out, because the font has none of these letters: {lacking}.")
     return Lettering(centred(area.scaled(height_mm)), tuple(notes))
 
 
