@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -35,19 +36,29 @@ class Halved:
     skins: dict[Side, Ints] = field(default_factory=dict)
 
 
-def halve(
-    wish: PartingSpec,
-    quality: Quality,
-    placed: Placed,
-    outside: Outside,
-    lower: Solid,
-    upper: Solid,
-    cavity_lower: Solid,
-    cavity_upper: Solid,
-    passages: tuple[Passage, ...],
-    shadow: Shadow,
-    works: Works,
-) -> Halved:
+@dataclass(frozen=True, eq=False)
+class Hollowed:
+    """The housing hollow, not yet parted, and what it was made of.
+
+    Attributes
+    ----------
+    blocks : the outside less all hollows, as each half has it.
+    cavity, passages : the hollows.
+    shadow : of all hollows along the pull.
+    """
+
+    outside: Outside
+    blocks: Mapping[Side, Solid]
+    cavity: Mapping[Side, Solid]
+    passages: tuple[Passage, ...]
+    shadow: Shadow
+
+    def hollows(self, side: Side) -> list[Solid]:
+        """Return what is cut from one half."""
+        return [self.cavity[side], *(p.cut for p in self.passages)]
+
+
+def halve(wish: PartingSpec, quality: Quality, placed: Placed, hollowed: Hollowed, works: Works) -> Halved:
     """Cut both blocks at the parting plane, put the features on, and leave out crumbs."""
     top = float(placed.bounds[1, 2])
     z = wish.height_mm
@@ -60,14 +71,12 @@ def halve(
     bodies: dict[Side, int] = {}
     kept: dict[Side, Solid] = {}
     skins: dict[Side, Ints] = {}
-    hollow: dict[Side, Solid] = {"lower": cavity_lower, "upper": cavity_upper}
-    blocks: dict[Side, Solid] = {"lower": lower, "upper": upper}
-    collars = outside.collars(z)
+    collars = hollowed.outside.collars(z)
     for side in SIDES:
-        form: Solid = getattr(outside, side)
-        hollows = [hollow[side], *(p.cut for p in passages)]
-        solid, stands = _part_of(blocks[side], side, z), works.added(side)
-        wet = [s for s in stands if shadow.outline.touches(s.silhouette())]
+        form: Solid = getattr(hollowed.outside, side)
+        hollows = hollowed.hollows(side)
+        solid, stands = _part_of(hollowed.blocks[side], side, z), works.added(side)
+        wet = [s for s in stands if hollowed.shadow.outline.touches(s.silhouette())]
         if wet or side in collars:
             # What meets a hollow is joined before the hollows are cut: bodies that share faces of one hollow
             # are slow to join, and leave slivers.
@@ -107,23 +116,10 @@ def _skin(half: Mesh, source: Ints, z_mm: float, outsides: list[Solid], hollows:
 
 
 def halve_without_pads(
-    wish: PartingSpec,
-    quality: Quality,
-    halved: Halved,
-    placed: Placed,
-    outside: Outside,
-    lower: Solid,
-    upper: Solid,
-    cavity_lower: Solid,
-    cavity_upper: Solid,
-    passages: tuple[Passage, ...],
-    shadow: Shadow,
-    works: Works,
+    wish: PartingSpec, quality: Quality, halved: Halved, placed: Placed, hollowed: Hollowed, works: Works
 ) -> Halved:
     """Return the halves as they would be without what stands into the cavity on purpose."""
     if not any(w.pads for w in works.made.values()):
         return halved
     bare = Works({name: replace(w, pads={}) for name, w in works.made.items()})
-    return halve(
-        wish, quality, placed, outside, lower, upper, cavity_lower, cavity_upper, passages, shadow, bare
-    )
+    return halve(wish, quality, placed, hollowed, bare)

@@ -12,7 +12,7 @@ import numpy as np
 from housingdesk.build.graph import Node
 from housingdesk.build.ground import ground_of
 from housingdesk.build.halved import Halved as Halved
-from housingdesk.build.halved import halve, halve_without_pads
+from housingdesk.build.halved import Hollowed, halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage, passage_findings, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
@@ -21,7 +21,7 @@ from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.block import Block
-from housingdesk.features.forms.form import Form
+from housingdesk.features.forms.form import Form, Rim, StraightForm
 from housingdesk.features.forms.ground import Ground, Outside
 from housingdesk.features.site import Memo, Region, Shadow, Site
 from housingdesk.finding import worst_first
@@ -65,6 +65,7 @@ class SiteWish:
     material: str
     hole_extra_mm: float
     regions: tuple[Region, ...]
+    rim: tuple[Rim, float]
 
 
 def _patches(
@@ -160,6 +161,21 @@ def _shadow(
     return Shadow((lower, upper, *(p.cut for p in passages)))
 
 
+def _hollowed(
+    _wish: None,
+    _quality: Quality,
+    outside: Outside,
+    block_lower: Solid,
+    block_upper: Solid,
+    lower: Solid,
+    upper: Solid,
+    passages: tuple[Passage, ...],
+    shadow: Shadow,
+) -> Hollowed:
+    blocks: dict[Side, Solid] = {"lower": block_lower, "upper": block_upper}
+    return Hollowed(outside, blocks, {"lower": lower, "upper": upper}, passages, shadow)
+
+
 def _site(
     wish: SiteWish,
     _quality: Quality,
@@ -193,6 +209,7 @@ def _site(
         },
         material=wish.material,
         hole_extra_mm=wish.hole_extra_mm,
+        rim=wish.rim,
         memo=memo,
     )
 
@@ -273,8 +290,15 @@ def _without_form(shell: ShellSpec) -> ShellSpec:
 def _site_wish(s: Spec) -> SiteWish:
     usual = process_spread(s.printer.process).hole_correction_mm
     extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
+    form = s.shell.form
     return SiteWish(
-        s.parting.height_mm, s.shell.wall_mm, s.fit.clearance_mm, s.printer.material, extra, _regions(s.fit)
+        parting_z_mm=s.parting.height_mm,
+        wall_mm=s.shell.wall_mm,
+        clearance_mm=s.fit.clearance_mm,
+        material=s.printer.material,
+        hole_extra_mm=extra,
+        regions=_regions(s.fit),
+        rim=(form.rim, form.rim_mm) if isinstance(form, StraightForm) else ("sharp", 0.0),
     )
 
 
@@ -286,7 +310,6 @@ def _regions(fit: FitSpec) -> tuple[Region, ...]:
 def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
     """Return all steps; ``get_mesh`` gives a part's mesh in file units by its key."""
     cavities = ("cavity_lower", "cavity_upper")
-    blocks = ("placed", "form", "block_lower", "block_upper", *cavities, "passages", "shadow")
     unparted = ("placed", "patches", "zones", "outer", "form", *cavities, "shadow")
     return (
         Node(
@@ -308,7 +331,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             ("placed", "zones"), _cavity(False), True,
             "Making room in the upper half", light=True,
         ),
-        Node("ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True, light=True),
+        Node(
+            "ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True,
+            light=True,
+        ),
         Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside", light=True),
         Node("outer", 3, lambda _: None, ("form",), _outer, light=True),
         Node(
@@ -324,7 +350,14 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             light=True,
         ),
         Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True, light=True),
-        Node("memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True, light=True),
+        Node(
+            "hollowed", 1, lambda _: None,
+            ("form", "block_lower", "block_upper", *cavities, "passages", "shadow"), _hollowed, True,
+            light=True,
+        ),
+        Node(
+            "memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True, light=True
+        ),
         Node(
             "site", 1, _site_wish,
             (*unparted, "memo"), _site, True,
@@ -335,12 +368,12 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node(
             "halves", 2, lambda s: s.parting,
-            (*blocks, "works"), halve, True,
+            ("placed", "hollowed", "works"), halve, True,
             "Parting the halves",
         ),
         Node(
             "unpadded", 1, lambda s: s.parting,
-            ("halves", *blocks, "works"), halve_without_pads, True,
+            ("halves", "placed", "hollowed", "works"), halve_without_pads, True,
         ),
         Node(
             "play", 1, lambda _: None,

@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from housingdesk.build.halved import halve
+from housingdesk.build.halved import Hollowed, halve
 from housingdesk.build.placed import Placed
 from housingdesk.build.works import build_features
 from housingdesk.features.forms.ground import Outside
 from housingdesk.features.mark import Mark
 from housingdesk.features.mating_marks import MatingMarks
-from housingdesk.geometry.types import SIDES
+from housingdesk.features.site import Shadow
+from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import SIDES, Side
 from housingdesk.geometry.walls import CAVITY, OUTSIDE, REST, Shell, shell_of
 from housingdesk.spec.models import PartingSpec
 from tests.features.sites import block_site
@@ -19,17 +21,16 @@ from tests.features.sites import block_site
 C, W, Z = 1.0, 2.4, 8.0
 
 
-def shells(*features: object) -> tuple[dict[str, Shell], dict[str, dict[int, float]]]:
+def shells(*features: object) -> tuple[dict[Side, Shell], dict[Side, dict[int, float]]]:
     """Return what is measured on both halves of the block's housing, and each kind of surface's area, mm2."""
     site = block_site(C, W, Z)
     part = site.parts["block"]
     tris = part.vertices[part.faces]
     placed = Placed(np.eye(4), ("block",), (part,), (np.eye(4),), tris, (0, len(tris)), ())
     blocks = {side: site.form - site.cavity[side] for side in SIDES}
-    made = halve(
-        PartingSpec(height_mm=Z), "final", placed, Outside.same(site.form), blocks["lower"], blocks["upper"],
-        site.cavity["lower"], site.cavity["upper"], (), build_features(features, site),  # type: ignore[arg-type] # features
-    )  # fmt: skip
+    hollowed = Hollowed(Outside.same(site.form), blocks, site.cavity, (), site.shadow)
+    works = build_features(features, site)  # type: ignore[arg-type] # features
+    made = halve(PartingSpec(height_mm=Z), "final", placed, hollowed, works)
     found, areas = {}, {}
     for side in SIDES:
         half, skin = made.halves[side], made.skins[side]
@@ -87,10 +88,10 @@ def test_a_collar_of_a_wrap_is_a_wall_and_its_parting_face_is_none() -> None:
         sweep_cavity(g.tris, g.reach, up=up, seal_mm=g.seal_mm, tolerance_mm=0.02) for up in (True, False)
     )
     placed = Placed(np.eye(4), (), (), (), g.tris, (0,), ())
-    made = halve(
-        PartingSpec(height_mm=z), "final", placed, outside, outside.lower - lower, outside.upper - upper,
-        lower, upper, (), build_features((), block_site()),
-    )  # fmt: skip
+    blocks: dict[Side, Solid] = {"lower": outside.lower - lower, "upper": outside.upper - upper}
+    cavity: dict[Side, Solid] = {"lower": lower, "upper": upper}
+    hollowed = Hollowed(outside, blocks, cavity, (), Shadow((lower, upper)))
+    made = halve(PartingSpec(height_mm=z), "final", placed, hollowed, build_features((), block_site()))
     for side in SIDES:
         shell = shell_of(
             made.halves[side],
