@@ -9,6 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from housingdesk.build.graph import Graph, ProgressCall
+from housingdesk.build.ground import LEVEL, enclosed
 from housingdesk.build.nodes import Halved, nodes
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
@@ -224,13 +225,22 @@ class Builder:
             patches = self._graph.value("patches", spec, "draft", progress)
             zones: Zoned = self._graph.value("zones", spec, "draft", progress)
             shafts = [float(s.base_mm[2]) for s in zones.shafts if abs(s.axis[2]) < LEVEL_SHAFT]
-            found += rank(way, placed, costs, _level_axes(placed, patches), shafts)
+            box = _housing_box(placed, zones, shell.wall_mm)
+            upright = sum(abs(s.axis[2]) > LEVEL for s in zones.shafts)
+            found += rank(way, placed, costs, _level_axes(placed, patches), shafts, box, upright)
         return best_first(found, bulk)
 
 
 def _triple(point: Floats) -> tuple[float, float, float]:
     x, y, z = point.tolist()
     return (x, y, z)
+
+
+def _housing_box(placed: Placed, found: Zoned, wall_mm: float) -> Floats:
+    """Return the (2, 3) corners of the least box about all that is enclosed, its room and walls, mm."""
+    tris, reach = enclosed(placed, found)
+    more = (reach + wall_mm)[:, None, None]
+    return np.array([(tris - more).min(axis=(0, 1)), (tris + more).max(axis=(0, 1))])
 
 
 def _level_axes(placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> list[float]:

@@ -1,4 +1,9 @@
-"""Which parting plane to offer: least relief, then an axis of the part, then the widest section."""
+"""Which parting plane to offer: least relief, then an axis of the part, then the widest section.
+
+Each half is printed standing on its outer face, floor or roof, its cavity open upwards.  The cavity is swept
+along the pull, so nothing overhangs in it and no skin is left over the part; what can be wrong is a half
+that is a tower, or one so shallow that its walls are mere rims.
+"""
 
 from __future__ import annotations
 
@@ -10,12 +15,15 @@ from housingdesk.build.placed import Placed
 from housingdesk.build.results import PlaneProposal
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.profile import Profile
+from housingdesk.geometry.types import Floats, Side
 
 RELIEF_NOISE = 0.01  # of the part's bulk: planes that differ by less are alike
 SHAFT_WORTH = 0.15  # of the part's bulk: so much more relief a plane through the shaft is worth (own choice)
 NO_RELIEF_MM3 = 1.0
 ON_PLANE_MM = 0.05
 SHALLOW_MM = 3.0  # a half that takes less of the part hardly holds it (own choice)
+SLENDER = 3.0  # a half taller than so many breadths may tip on the bed (common practice, no source)
+TOWER_WORTH = 0.15  # of the part's bulk: so much more relief is worth two halves that stand well (own choice)
 ON_SHAFT = "On the axis of the shaft, so that each half holds half of it and it can be laid in."
 ON_AXIS = "On the axis of a round of the part, so that each half holds half of it."
 
@@ -26,6 +34,8 @@ def rank(
     costs: Profile,
     axes_mm: Iterable[float],
     shafts_mm: Iterable[float] = (),
+    housing_mm: Floats | None = None,
+    upright_shafts: int = 0,
 ) -> list[PlaneProposal]:
     """Return proposals for one pull direction, best first.
 
@@ -33,7 +43,10 @@ def rank(
     ----------
     axes_mm : heights at which a cylinder of the part lies level, largest cylinder first.
     shafts_mm : heights of level turning shafts.
+    housing_mm : (2, 3) least and greatest corner of the housing; None is the part's own box.
+    upright_shafts : how many shafts lie along the pull, and are reached over.
     """
+    box = placed.bounds if housing_mm is None else housing_mm
     low, high = 0.0, float(placed.bounds[1, 2])
     edge = min(0.5, 0.1 * (high - low))
     inside = (costs.z_mm > low + edge) & (costs.z_mm < high - edge)
@@ -57,7 +70,8 @@ def rank(
                 sum(costs.relief_at(height)),
                 costs.section_at(height),
                 reason,
-                _notes(height, high, costs, shafts),
+                (*_notes(height, high, costs, shafts), *_standing(height, box, upright_shafts)),
+                slender(height, box) is None,
             )
         )
 
@@ -100,12 +114,49 @@ def _notes(height: float, top: float, costs: Profile, shafts_mm: tuple[float, ..
     return tuple(notes)
 
 
+def slender(height_mm: float, box: Floats) -> tuple[Side, float, float] | None:
+    """Return which half is a tower, with its height and least breadth, mm; None where both stand well.
+
+    Parameters
+    ----------
+    box : (2, 3) least and greatest corner of the housing, build frame, mm.
+    """
+    breadth = float((box[1] - box[0])[:2].min())
+    tall: dict[Side, float] = {"lower": height_mm - float(box[0, 2]), "upper": float(box[1, 2]) - height_mm}
+    side: Side = "lower" if tall["lower"] >= tall["upper"] else "upper"
+    return (side, tall[side], breadth) if tall[side] > SLENDER * breadth else None
+
+
+def _standing(height_mm: float, box: Floats, upright_shafts: int) -> tuple[str, ...]:
+    """Say whether both halves can be printed standing flat on floor and roof."""
+    tower = slender(height_mm, box)
+    if tower is None:
+        lower, upper = height_mm - float(box[0, 2]), float(box[1, 2]) - height_mm
+        notes = [
+            f"Both halves print flat on their outer faces with the cavity up, {lower:.0f} mm and "
+            f"{upper:.0f} mm tall."
+        ]
+    else:
+        side, tall, breadth = tower
+        notes = [
+            f"The {side} half stands {tall:.0f} mm tall on a face only {breadth:.0f} mm broad; it may wobble "
+            "or tip while it is printed."
+        ]
+    if upright_shafts:
+        notes.append("A shaft lies along the pull, so the housing closes over it, and it has no way out.")
+    return tuple(notes)
+
+
 def best_first(proposals: Iterable[PlaneProposal], bulk_mm3: float) -> tuple[PlaneProposal, ...]:
-    """Order proposals of several pull directions: least relief, then the widest section."""
+    """Order proposals of several pull directions: least relief, then the widest section.
+
+    A plane through a shaft and halves that stand well on the bed are worth some relief.
+    """
 
     def price(p: PlaneProposal) -> tuple[float, int, float]:
         axis = 0 if p.reason in (ON_AXIS, ON_SHAFT) else 1
         relief = p.relief_mm3 - (SHAFT_WORTH * bulk_mm3 if p.reason == ON_SHAFT else 0.0)
+        relief += 0.0 if p.stands else TOWER_WORTH * bulk_mm3
         return (round(relief / max(RELIEF_NOISE * bulk_mm3, 1e-9)), axis, -p.section_mm2)
 
     return tuple(sorted(proposals, key=price))

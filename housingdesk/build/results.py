@@ -167,6 +167,7 @@ class PlaneProposal:
     section_mm2 : area of the part's section in the plane.
     reason : one plain sentence, why it is offered.
     notes : plain sentences, what speaks for and against it.
+    stands : both halves stand well on floor and roof while they are printed.
     """
 
     pull: PullDirection
@@ -175,6 +176,7 @@ class PlaneProposal:
     section_mm2: float
     reason: str
     notes: tuple[str, ...] = ()
+    stands: bool = True
 
 
 @dataclass(frozen=True, slots=True)

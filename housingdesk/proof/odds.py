@@ -156,9 +156,10 @@ def odds(
 def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     """Say the chances as a line of the proof sheet."""
     message = (
-        f"On {_whose(printer)} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, and in "
-        f"{_percent(found.held)} it moves no more than {mm(found.play_mm)} by its gaps alone (counted on "
-        f"{DRAWS:,} simulated prints: {_percent(found.goes_in_drawn)} and {_percent(found.held_drawn)}). "
+        f"On {_whose(printer)} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, "
+        f"and in {_percent(found.held)} it moves no more than {mm(found.play_mm)} by its gaps alone "
+        f"(counted on {DRAWS:,} simulated prints: {_percent(found.goes_in_drawn)} and "
+        f"{_percent(found.held_drawn)}). "
         f"From {mm(max(found.sure_mm, 0.0))} clearance on, 99 % let it in."
     )
     if found.goes_in >= SURE:

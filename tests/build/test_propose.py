@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from housingdesk.build.placed import Placed
-from housingdesk.build.propose import ON_SHAFT, best_first, rank
+from housingdesk.build.propose import ON_SHAFT, SLENDER, best_first, rank, slender
 from housingdesk.geometry.profile import Profile
 from housingdesk.geometry.types import Mesh
 
@@ -33,6 +33,7 @@ def test_a_plane_through_the_shaft_comes_first_and_its_reasons_are_told() -> Non
         "The part goes straight into both halves; nothing has to be cut away.",
         "The shaft lies in the plane.",
         "Both halves have walls to hold the part, 8.0 mm of it or more.",
+        "Both halves print flat on their outer faces with the cavity up, 12 mm and 8 mm tall.",
     )
     middle = next(p for p in found if p.height_mm == 10.0)
     assert "A shaft does not lie in the plane, so one half is cut open beside it." in middle.notes
@@ -45,3 +46,29 @@ def test_relief_and_mere_rims_are_told_with_figures() -> None:
     assert first.notes[0].startswith("0.3 cm³ have to be cut away")
     assert "0.3 below and 0.0 above" in first.notes[0]
     assert first.notes[2] == "One half takes only 1.5 mm of the part, so its walls are mere rims."
+
+
+def test_a_half_is_a_tower_beyond_three_times_its_least_breadth() -> None:
+    # 20 x 6 mm footprint from -2 to 40: at 16 the lower half is 18 = 3 x 6 tall, the upper 24.
+    box = np.array([[-10.0, -3, -2], [10, 3, 40]])
+    assert slender(16.0, box) == ("upper", 24.0, 6.0)
+    assert slender(22.0, box) == ("lower", 24.0, 6.0)
+    box[1, 2] = 34.0
+    assert slender(16.0, box) is None
+    assert slender(16.0 + 1e-6, box) == ("lower", pytest.approx(SLENDER * 6.0, abs=1e-5), 6.0)
+
+
+def test_halves_that_stand_well_go_before_towers_of_as_little_relief() -> None:
+    tower = np.array([[-1.5, -1.5, -2], [1.5, 1.5, TOP + 2]])
+    wide = np.array([[-10.0, -10, -2], [10, 10, TOP + 2]])
+    towers = rank("+z", placed(), profile(0.0), (10.0,), (), tower, 1)
+    flat = rank("+x", placed(), profile(1.0), (10.0,), (), wide)
+    first, *_, last = best_first([*towers, *flat], 2000.0)
+    assert (first.pull, first.stands) == ("+x", True)
+    assert (last.pull, last.stands) == ("+z", False)
+    half = next(p for p in towers if p.height_mm == 10.0)
+    assert half.notes[-2:] == (
+        "The lower half stands 12 mm tall on a face only 3 mm broad; it may wobble or tip while it is "
+        "printed.",
+        "A shaft lies along the pull, so the housing closes over it, and it has no way out.",
+    )
