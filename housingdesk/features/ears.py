@@ -9,6 +9,7 @@ from pydantic import Field
 
 from housingdesk.features.opening import face_of, triple
 from housingdesk.features.plate import (
+    EDGE_ROOM_MM,
     HEAD_ROOM_MM,
     RIM_MM,
     FloorMount,
@@ -76,7 +77,7 @@ class Ears(FloorMount):
         thick = self.thick_mm(site)
         outline = foot(site, thick)
         diameter, head = hole_mm(site, self.size), head_mm(self.size)
-        radius = max(diameter / 2 + RIM_MM, head / 2)
+        radius = max(diameter / 2 + RIM_MM, head / 2 + self.broken_mm(site) + EDGE_ROOM_MM)
         away = head / 2 + HEAD_ROOM_MM
         above = overhead(site, thick)
         ears, holes, handles = [], [], []

@@ -9,6 +9,7 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.plate import (
+    EDGE_ROOM_MM,
     HEAD_ROOM_MM,
     RIM_MM,
     FloorMount,
@@ -60,7 +61,7 @@ class Flange(FloorMount):
         """
         diameter, head = hole_mm(site, self.size), head_mm(self.size)
         out = head / 2 + HEAD_ROOM_MM
-        least = out + diameter / 2 + RIM_MM
+        least = out + max(diameter / 2 + RIM_MM, head / 2 + self.broken_mm(site) + EDGE_ROOM_MM)
         reach = least if self.reach_mm is None else self.reach_mm
         if reach < out + diameter / 2 + 1.0:
             raise SpecError(
@@ -75,7 +76,7 @@ class Flange(FloorMount):
         ]
         plate = outline.grown(reach)
         # A sharp corner of the ring of holes lies further out than a rounded corner of the plate.
-        plate = Outline.union([plate, *(h.outline.grown(RIM_MM) for h in holes)]).hull()
+        plate = Outline.union([plate, *(h.outline.grown(least - out - diameter / 2) for h in holes)]).hull()
         bill = screw_lines(len(holes), self.size, self.name)
         return mounted(self, site, plate, holes, bill=bill)
 

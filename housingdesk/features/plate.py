@@ -11,6 +11,7 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.form import rimmed
 from housingdesk.features.hardware import washer_line
 from housingdesk.features.opening import BEYOND_MM, FRAMES, Frame, triple
 from housingdesk.features.records import BillLine, OpeningRecord
@@ -25,6 +26,9 @@ Upright = Literal["left", "right", "front", "back"]
 MountSize = Literal["M3", "M4", "M5", "M6"]
 LEAST_THICK_MM = 3.0  # of a plate that a screw pulls on, common practice, no source
 RIM_MM = 2.5  # material around a hole, common practice, no source
+EDGE_ROOM_MM = 0.05  # a head's or washer's edge lies so far inside the flat it lies on
+LEAST_EDGE_MM = 0.2  # a smaller chamfer is not seen on a print
+RIM_SHARES = (1.0, 0.75, 0.5, 0.25)  # tried in turn where heads lie near the edge
 HEAD_ROOM_MM = 0.5  # between a screw's head or washer and the wall beside it
 
 
@@ -57,10 +61,17 @@ class FloorMount(Feature):
             )
         return thick
 
-    def plate(self, site: Site, outline: Outline) -> Solid:
-        """Return a plate flush with the floor."""
-        floor = site.base_z_mm("lower")
-        return Solid.prism(outline, floor, floor + self.thick_mm(site))
+    def broken_mm(self, site: Site) -> float:
+        """Return how far the plate's edges are broken: as the form's, but never most of its height."""
+        return 0.0 if site.rim[0] == "sharp" else min(site.rim[1], self.thick_mm(site) / 3)
+
+    def plate(self, site: Site, outline: Outline, rim_mm: float) -> Solid:
+        """Return a plate flush with the floor, its edges broken in the form's way."""
+        floor, thick = site.base_z_mm("lower"), self.thick_mm(site)
+        if rim_mm < LEAST_EDGE_MM:
+            return Solid.prism(outline, floor, floor + thick)
+        pieces = outline.filled().pieces()
+        return Solid.union(rimmed(p, floor, floor + thick, site.rim[0], rim_mm) for p in pieces)
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,6 +210,7 @@ def mounted(
                     (x, y, floor + thick),
                 ),
             )
+    rim = _rim_beside(outline, holes, feature.broken_mm(site))
     thin = feature.thickness_mm is not None and feature.thickness_mm < LEAST_THICK_MM
     if thin:
         x, y = outline.bounds.mean(axis=0).tolist()
@@ -213,7 +225,7 @@ def mounted(
             ),
         )
     return Work(
-        add={"lower": (feature.plate(site, outline),)},
+        add={"lower": (feature.plate(site, outline, rim),)},
         cut={"lower": tuple(cut)},
         needs=tuple(needs),
         keep_out=tuple(keep),
@@ -229,6 +241,16 @@ def side_knob(site: Site, key: str, side: Upright, along_mm: float, label: str) 
     frame, floor = FRAMES[side], site.base_z_mm("lower")
     at = frame.point(along_mm, floor, float(frame.seen(site.outer_mm)[:, 2].max()))
     return (Handle(key, triple(at), label=label),)
+
+
+def _rim_beside(outline: Outline, holes: list[Hole], rim_mm: float) -> float:
+    """Return how far a plate's edges may be broken so that every head or washer still lies on it."""
+    if rim_mm == 0.0:
+        return 0.0
+    heads = [Outline.circle(h.outline.bounds.mean(axis=0), h.head_mm / 2) | h.outline for h in holes]
+    every = Outline.union(heads)
+    tried = (rim_mm * share for share in RIM_SHARES)
+    return next((rim for rim in tried if outline.grown(-rim).covers(every)), 0.0)
 
 
 def upright_sides(which: str) -> tuple[Upright, ...]:

@@ -10,6 +10,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar
 
 import numpy as np
 
+from housingdesk.features.forms.form import Rim
 from housingdesk.features.work import Work
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.solid import Outline, Solid
@@ -99,6 +100,7 @@ class Unparted:
     region_of : of each part by name, for each face which of ``regions`` it belongs to.
     material : what is printed, a name in the table of plastics.
     hole_extra_mm : what this printer's holes need in diameter, as they come out small.
+    rim : how the form's edges at floor and roof are broken, and how far, mm.
     memo : of ``Site.once``; shared by all sites that differ in no more than the plane.
     """
 
@@ -114,6 +116,7 @@ class Unparted:
     region_of: Mapping[str, Ints] = field(default_factory=dict)
     material: str = "PLA"
     hole_extra_mm: float = 0.0
+    rim: tuple[Rim, float] = ("sharp", 0.0)
     memo: Memo = field(default_factory=Memo)
 
     @property
