@@ -204,14 +204,14 @@ class CutPlan(QWidget):
         if self._outer is None:
             return
         t = self._theme
-        painter.setPen(QPen(QColor(t.rule), 1.2))
-        painter.setBrush(QColor(t.paper))
-        painter.drawPath(self._drawn(self._housing, (self._outer,)))
+        housing = self._drawn(self._housing, (self._outer,))
+        painter.strokePath(housing, QPen(QColor(t.rule), 2.4))
+        painter.fillPath(housing, QColor(t.paper))  # over lines within: the outermost are left, half as wide
         plum = QColor(t.ghost)
-        painter.setPen(QPen(plum, 1.0))
+        parts = self._drawn(self._shapes, self._parts)
+        painter.strokePath(parts, QPen(plum, 1.0))
         plum.setAlpha(70)
-        painter.setBrush(plum)
-        painter.drawPath(self._drawn(self._shapes, self._parts))
+        painter.fillPath(parts, plum)
         back, front = self.ends()
         ink = QColor(t.ink)
         painter.setPen(QPen(ink, 2.4 if self.hasFocus() else 1.6))
@@ -231,13 +231,12 @@ class CutPlan(QWidget):
 
 
 def _area(outlines: tuple[Floats, ...]) -> QPainterPath:
-    """Return what lies under any of the outlines, each (k, 2)."""
+    """Return what lies under any of the outlines, each (k, 2), all of them running the same way."""
     area = QPainterPath()
+    area.setFillRule(Qt.FillRule.WindingFill)
     for outline in outlines:
-        loop = QPainterPath()
-        loop.addPolygon(QPolygonF([QPointF(float(x), float(y)) for x, y in outline]))
-        loop.closeSubpath()
-        area = area.united(loop)
+        area.addPolygon(QPolygonF([QPointF(float(x), float(y)) for x, y in outline]))
+        area.closeSubpath()
     return area
 
 

@@ -107,7 +107,7 @@ def _paint_knob(painter: QPainter, at: Pixel, held: bool, colours: Palette) -> N
 
 
 def _paint_handle(painter: QPainter, at: Pixel, lit: bool, colours: Palette) -> None:
-    """Paint a feature's knob: a small lozenge, so that it is told from the round ends of the cut."""
+    """Paint a feature's knob: a small diamond, so that it is told from the round ends of the cut."""
     reach = REACH_PX - 2 if lit else REACH_PX - 3
     x, y = at
     painter.setBrush(QColor(colours.snap if lit else colours.card))

@@ -16,6 +16,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.card import JobCard
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.jobcard.parting import PartingStation
+from housingdesk.ui.jobcard.station import ResultNote
 from tests.ui.inline import InlineClient
 from tests.ui.test_window import type_into
 
@@ -42,8 +43,14 @@ def card(open_desk: Desk, clients: list[InlineClient], qtbot: QtBot) -> Iterator
     open_desk.changed.disconnect(made.refresh)
 
 
+def laid_out(card: JobCard) -> bool:
+    """Whether every wrapped line has the height that it needs."""
+    card.grab()
+    shown = [w for w in card.findChildren(ResultNote) if w.isVisible()]
+    return all(w.height() >= max(w.minimumHeight(), w.heightForWidth(w.width())) for w in shown)
+
+
 def places(card: JobCard, *widgets: QWidget) -> list[tuple[int, int]]:
-    card.grab()  # has every layout settled
     return [(w.mapTo(card, QPoint(0, 0)).y(), w.height()) for w in widgets]
 
 
@@ -56,6 +63,7 @@ def test_results_of_the_fit_keep_their_places(
     type_into(qtbot, fit.clearance, "0.6")
     qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
     watched = (fit.measured, fit.chance, fit.play, fit.sure, fit.zones)
+    qtbot.waitUntil(lambda: laid_out(card))
     before = places(card, *watched)
     clients[0].held = True
     type_into(qtbot, fit.clearance, "0.61")
@@ -64,9 +72,11 @@ def test_results_of_the_fit_keep_their_places(
         assert result.isVisible()
         assert result.text().endswith(": measuring…")
     assert not fit.sure.isEnabled()  # what it offers is of other halves
+    qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     clients[0].release()
     qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
+    qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     assert fit.measured.text() == "Least gap as made: lower 0.61 mm, upper 0.61 mm."
     assert fit.sure.isEnabled()
@@ -92,13 +102,16 @@ def test_what_is_said_of_going_in_keeps_its_place_and_explains_relief(
     parting = card.stations["Parting"]
     assert isinstance(parting, PartingStation)
     watched = (parting.relief, parting.look, parting.ways["lower"], parting.suggest)
+    qtbot.waitUntil(lambda: laid_out(card))
     before = places(card, *watched)
     assert "of extra room (relief) are cut" in parting.relief.text()
     clients[0].held = True
     type_into(qtbot, parting.height_field, "5.5")
     qtbot.waitUntil(lambda: open_desk.stale)
     assert parting.relief.text() == "Whether the part goes straight in: measuring…"
+    qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     clients[0].release()
     qtbot.waitUntil(lambda: not open_desk.stale)
+    qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before

@@ -7,6 +7,7 @@ import math
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.facts import ZoneOdds
+from housingdesk.proof.wording import mm
 from housingdesk.spec.edits import set_clearance, set_seal
 from housingdesk.spec.models import MAX_CLEARANCE_MM
 from housingdesk.spec.zones import BODY
@@ -81,8 +82,9 @@ class FitStation(Station):
         self.play.show_result(self._play_words(), measuring=self.desk.measuring_play)
         self.seal.show_value(self.spec.fit.seal_mm)
         result = self.desk.result
+        least = self.spec.fit.least_mm
         facts = result.facts if result is not None and not self.desk.stale else None
-        gaps = [f"{s} {write_number(facts[s].min_gap_mm)} mm" for s in SIDES if s in facts] if facts else []
+        gaps = [f"{s} {mm(facts[s].min_gap_mm, least)}" for s in SIDES if s in facts] if facts else []
         words = f"Least gap as made: {', '.join(gaps)}." if gaps else ""
         self.measured.show_result(words, measuring=self.desk.measuring)
 

@@ -52,6 +52,8 @@ class PrintStation(Station):
             link=True,
         )
         self.add(self.look_in)
+        self.files = note()
+        self.add(self.files)
         self.buy = note()
         self.add(self.buy)
 
@@ -64,8 +66,9 @@ class PrintStation(Station):
         self.folder.setAccessibleDescription(str(folder or ""))
         files = self.desk.exported
         names = "\n".join(f"✓ {f.name}" for f in files)
-        show_note(self.written, f"Written into {_breakable(files[0].parent)}:\n{names}" if files else "")
+        show_note(self.written, f"Written into {_breakable(files[0].parent)}:" if files else "")
         self.look_in.setVisible(bool(files))
+        show_note(self.files, names)
         show_note(self.buy, bill_words(self.desk.result.bill) if self.desk.result else "")
 
     def summary(self) -> str:
