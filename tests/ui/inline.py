@@ -151,7 +151,9 @@ class InlineClient:
                 return Proposed(
                     (
                         PlaneProposal("+z", height / 2, 0.0, 800.0, "Nothing has to be cut there."),
-                        PlaneProposal("+z", height / 4, 38.0, 600.0, "On the axis of the shaft."),
+                        PlaneProposal(
+                            "+z", height / 4, 38.0, 600.0, "On the axis of the shaft.", ("It stands well.",)
+                        ),
                         PlaneProposal("+x", 20.0, 410.0, 300.0, "Lifts off sideways."),
                     ),
                     zones,

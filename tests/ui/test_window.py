@@ -360,7 +360,7 @@ def test_suggested_planes_are_clicked_through(working: MainWindow, qtbot: QtBot)
     assert isinstance(parting, PartingStation)
     qtbot.mouseClick(parting.suggest, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: len(parting.proposal_buttons) == 3)
-    assert parting.proposal_buttons[1].toolTip() == "On the axis of the shaft."
+    assert parting.proposal_buttons[1].toolTip() == "On the axis of the shaft.\nIt stands well."
     qtbot.mouseClick(parting.proposal_buttons[1], Qt.MouseButton.LeftButton)
     assert parting.height_field.value == 2.5
     assert [b.isChecked() for b in parting.proposal_buttons] == [False, True, False]

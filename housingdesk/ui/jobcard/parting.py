@@ -154,7 +154,7 @@ class PartingStation(Station):
         made = button(
             f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
             f"{volume(proposal.relief_mm3)} of extra room",
-            proposal.reason,
+            "\n".join((proposal.reason, *proposal.notes)),
             lambda: self.desk.apply(set_pull(pull, proposal.height_mm)),
         )
         made.setObjectName("proposal")
