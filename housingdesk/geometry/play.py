@@ -7,6 +7,7 @@ that made the halves.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 
@@ -73,9 +74,20 @@ def play(
         return _both_ways(moving, still, axis, point, turning, limit_mm, limit_deg, crush_mm)
 
     axes = list(np.eye(3))
-    motions = [*((axis, False) for axis in axes), *((axis, True) for axis in (*axes, direction))]
-    with ThreadPoolExecutor() as pool:  # the compiled loops let go of the interpreter
-        x, y, z, turn_x, turn_y, turn_z, turn = pool.map(room, motions)
+    motions = [*((axis, False) for axis in axes), *((axis, True) for axis in axes)]
+    along = np.abs(direction @ np.eye(3)) >= np.linalg.norm(direction) * (1 - 1e-15)
+    if not along.any():
+        motions.append((direction, True))
+    # The compiled loops let go of the interpreter.  Each motion has its own copy of all surfaces: no more
+    # of them at a time than there are cores.
+    with ThreadPoolExecutor(os.cpu_count() or 1) as pool:
+        x, y, z, turn_x, turn_y, turn_z, *other = pool.map(room, motions)
+    if other:
+        turn = other[0]
+    else:  # about a build axis: the same turns, perhaps the other way round
+        number = int(along.argmax())
+        turn = (turn_x, turn_y, turn_z)[number]
+        turn = turn if direction[number] > 0 else (turn[1], turn[0])
     return Play(x, y, z, turn, turn_x, turn_y, turn_z, limit_mm, limit_deg)
 
 
