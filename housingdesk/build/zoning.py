@@ -217,8 +217,12 @@ def propose_zones(
             continue
         if taken[patch.faces].any() or any(_same_line(patch, line) for line in lines):
             continue
+        rel = corners_mm - patch.centre_mm
+        along = rel @ patch.axis
+        beside = np.linalg.norm(rel - along[..., None] * patch.axis, axis=2)
+        within = (beside <= patch.diameter_mm / 2 * SLIM + SLIM_MM).all(axis=1)
         for way in (1.0, -1.0):
-            end = _shaft_end(patch, way, patches, corners_mm)
+            end = _shaft_end(patch, way * along, within, patches, corners_mm)
             if end is None:
                 continue
             faces = np.concatenate([p.faces for p in end])
@@ -254,25 +258,28 @@ def _least_breadth(points: Floats, axis: Floats) -> float:
 
 
 def _shaft_end(
-    patch: Patch, way: float, patches: tuple[Patch, ...], corners_mm: Floats
+    patch: Patch,
+    along: Floats,
+    slim: NDArray[np.bool_],
+    patches: tuple[Patch, ...],
+    corners_mm: Floats,
 ) -> list[Patch] | None:
-    """Return the patches of the shaft that ends along ``way``, or None where this is no shaft's end."""
-    axis = way * patch.axis
-    rel = corners_mm - patch.centre_mm
-    along = rel @ axis
-    beside = np.linalg.norm(rel - along[..., None] * axis, axis=2)
-    radius = patch.diameter_mm / 2
-    slim = (beside <= radius * SLIM + SLIM_MM).all(axis=1)
+    """Return the patches of the shaft that ends where ``along`` is greatest, or None for no shaft's end.
+
+    Parameters
+    ----------
+    along : (m, 3) places of the corners along the patch's axis from its centre, mm, towards that end.
+    slim : (m,) triangles that lie within the patch's round, before or behind it.
+    """
     tip = float(along[patch.faces].max())
     start = float(along[patch.faces].min())
     rest = ~slim
     if not rest.any():
         return None  # the whole part is one round
     shoulder = float(along[rest].max())
-    length = tip - max(shoulder, start)
-    broad = _least_breadth(corners_mm[rest].reshape(-1, 3), axis)
-    long_enough = length >= max(STICKS_OUT * patch.diameter_mm, 1.5)
-    if not long_enough or patch.diameter_mm > THIN * broad:
+    if tip - max(shoulder, start) < max(STICKS_OUT * patch.diameter_mm, 1.5):
+        return None
+    if patch.diameter_mm > THIN * _least_breadth(corners_mm[rest].reshape(-1, 3), patch.axis):
         return None
     floor = max(shoulder, start) - 0.05
     return [
