@@ -15,7 +15,7 @@ from housingdesk.proof.wording import volume
 CRUMB = 0.02  # share of the largest piece's volume below which a piece is a crumb
 OVERLAP_MM3 = 0.5  # rounding of coordinates in a printer's file may claim a little space twice
 
-_REBUILD = "Move the parting plane a little and build again."
+_REBUILD = "Move the parting plane a little."
 
 
 def closed(subject: Subject, measured: Measured) -> Iterator[Finding]:
@@ -48,7 +48,7 @@ def one_piece(subject: Subject, measured: Measured) -> Iterator[Finding]:
                 code,
                 "fail",
                 f"The {side} half has {said}.",
-                "Seal wider gaps inside the part, and build again.",
+                "Leave wider gaps of the part empty (station Fit).",
             )
         elif max(pieces, subject.bodies[side]) != 1:
             yield Finding(

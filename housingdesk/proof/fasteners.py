@@ -129,7 +129,7 @@ def screws(subject: Subject, measured: Measured) -> Iterator[Finding]:
         wrong = _differs(designed, found)
         if wrong:
             yield Finding("screw-holes", "fail", f"A screw {found.size} {wrong}.",
-                          "Move it, or what is near it, and build again.", where)  # fmt: skip
+                          "Move it, or what is near it.", where)  # fmt: skip
         elif found.least_wall_mm < THIN_MM:
             yield Finding(
                 "screw-material",

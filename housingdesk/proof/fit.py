@@ -15,7 +15,7 @@ from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM as SLACK_MM
 from housingdesk.proof.wording import mm, triple
 
-_MORE_ROOM = "Raise the clearance a little, or choose another parting height, and build again."
+_MORE_ROOM = "Raise the clearance a little, or choose another parting height."
 _OTHER_WAY = "Choose another parting height or pull direction."
 
 
@@ -76,7 +76,7 @@ def zone_gaps(subject: Subject, measured: Measured) -> Iterator[Finding]:
             continue
         message = (
             f"Around the {facts.name} the gap is {mm(facts.min_gap_mm, asked)} at the tightest, "
-            f"{mm(facts.median_gap_mm)} half-way, {mm(facts.max_gap_mm)} at most; {mm(asked)} asked."
+            f"{mm(facts.median_gap_mm)} typically, {mm(facts.max_gap_mm)} at most; {mm(asked)} asked."
         )
         where = triple(facts.min_gap_at_mm)
         if facts.min_gap_mm >= asked - SLACK_MM:

@@ -110,7 +110,12 @@ def judged(facts: PlayFacts) -> PlayFacts:
     """Return the facts with their line of the proof sheet."""
     now = facts.now
     about = f"the {facts.about}" if facts.about else "the upright axis"
-    message = f"Closed, the part can move {_shifts(now)} and turn {_turn(now.turn_deg, now)} about {about}"
+    if _is_held(now):
+        message = "Closed, the part can neither move nor turn"
+    else:
+        message = (
+            f"Closed, the part can move {_shifts(now)} and turn {_turn(now.turn_deg, now)} about {about}"
+        )
     if facts.stops and not now.turns_freely:
         message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
     message += "."
@@ -134,9 +139,16 @@ def _shifts(found: Play) -> str:
     words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
     pairs = (found.x_mm, found.y_mm, found.z_mm)
     return ", ".join(
-        f"{_length(pair[0], found)} {less} and {_length(pair[1], found)} {more}"
+        f"{one} {less} and {more}" if one == other else f"{one} {less} and {other} {more}"
         for (less, more), pair in zip(words, pairs, strict=True)
+        for one, other in [[_length(value, found) for value in pair]]
     )
+
+
+def _is_held(found: Play) -> bool:
+    """Whether no figure would be written but zeros."""
+    ways = (*found.x_mm, *found.y_mm, *found.z_mm, *found.turn_deg)
+    return max(ways) < 0.005
 
 
 def _length(value: float, found: Play) -> str:
@@ -147,4 +159,4 @@ def _turn(pair: Range, found: Play) -> str:
     if min(pair) >= found.limit_deg:
         return "freely"
     back, forth = ("freely" if v >= found.limit_deg else f"{v:.2f}°" for v in pair)
-    return f"{back} one way and {forth} the other"
+    return f"{back} either way" if back == forth else f"{back} one way and {forth} the other"

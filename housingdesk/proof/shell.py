@@ -30,7 +30,7 @@ def _remedy(subject: Subject, wall: Wall) -> str:
     side = SIDE_AT[wall.plane]
     if side in subject.fixed_sides:
         return f"Let the {side} reach further out, or free it."
-    return "Raise the wall a little and build again."
+    return "Raise the wall a little."
 
 
 def _named(wall: Wall) -> str:

@@ -122,6 +122,7 @@ class ProofSheet(QWidget):
         self._theme = LIGHT
         self._result: BuildResult | None = None
         self._failure = ""
+        self._measuring = False
         self._shown: tuple[Finding, ...] | None = None
         title = QLabel("Proof")
         title.setObjectName("title")
@@ -207,6 +208,7 @@ class ProofSheet(QWidget):
         failure : a sentence, when the last job could not be done.
         """
         self._result, self._failure = result, failure
+        self._measuring = not failure and (result is None or stale or result.facts is None)
         if failure:
             self._state.setText("out of date: the last wish could not be made")
         elif result is None:
@@ -225,7 +227,9 @@ class ProofSheet(QWidget):
         figures = figures_of(self._result) if self._result else ()
         self._figures.setText("\n".join(figures))
         number = Counter(finding.severity for finding in findings)
-        self._counts.setText("<br>".join(self._count_line(s, number[s]) for s in _SEVERITIES if number[s]))
+        lines = [self._count_line(s, number[s]) for s in _SEVERITIES if number[s]]
+        self._counts.setText("<br>".join([*lines, "…"] if self._measuring else lines))
+        self._counts.setToolTip(self._state.text())
         if ordered == self._shown:
             return
         self._shown = ordered

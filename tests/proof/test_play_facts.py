@@ -11,6 +11,7 @@ import trimesh
 from scipy.optimize import brentq
 
 from housingdesk.features.records import Contact
+from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Mesh
 from housingdesk.proof.facts import PlayFacts
@@ -44,10 +45,23 @@ def test_a_square_bar_is_stopped_by_its_flats() -> None:
     assert found.stops == ("Flat 20 x 10",)
     (line,) = found.findings
     assert line.severity == "pass"
-    assert f"{angle:.2f}°" in line.message
-    assert "0.50 mm left and 0.50 mm right" in line.message
-    assert "1.00 mm down and 1.00 mm up" in line.message
+    assert f"{angle:.2f}° either way" in line.message
+    assert "0.50 mm left and right" in line.message
+    assert "1.00 mm down and up" in line.message
     assert "Flat 20 x 10" in line.message
+
+
+def test_a_part_without_play_is_said_to_be_held() -> None:
+    none = (0.0, 0.0)
+    held = Play(none, none, none, none, none, none, none, 3.0, 45.0)
+    loose = replace(held, x_mm=(0.4, 0.51), turn_deg=(1.0, 2.0))
+    about = PlayFacts("shaft", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0), held, before=loose)
+    (line,) = judged(about).findings
+    assert line.message == (
+        "Closed, the part can neither move nor turn. Without ribs and pads it could move 0.40 mm left and "
+        "0.51 mm right, 0.00 mm to the front and to the back, 0.00 mm down and up and turn 1.00° one way and "
+        "2.00° the other."
+    )
 
 
 def test_a_round_motor_whose_torque_nothing_takes_is_a_caution() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint
@@ -93,6 +94,22 @@ def test_what_could_not_be_made_is_not_said_to_be_measured(
     qtbot.waitUntil(lambda: bool(open_desk.failure))
     assert not fit.measured.isVisible()
     assert not fit.play.isVisible()
+
+
+def test_nothing_is_offered_before_anything_is_known(
+    desk: Desk, part_file: Path, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    card = JobCard(desk)
+    qtbot.addWidget(card)
+    desk.changed.connect(card.refresh)
+    card.show()
+    desk.opened.connect(lambda: setattr(clients[0], "held", True))
+    desk.open_part(part_file)
+    qtbot.waitUntil(lambda: desk.spec is not None)
+    for title, hidden in (("Fit", ("sure",)), ("Parting", ("look", "_ways_line"))):
+        card.open_station(title)
+        assert all(getattr(card.stations[title], name).isHidden() for name in hidden)
+    desk.changed.disconnect(card.refresh)
 
 
 def test_what_is_said_of_going_in_keeps_its_place_and_explains_relief(

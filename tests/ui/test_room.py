@@ -23,6 +23,8 @@ def test_a_small_window_leaves_the_bench_half_of_it(working: MainWindow, qtbot: 
         right = shown.mapTo(working, QPoint(shown.width(), 0)).x()
         assert right <= working.proof.mapTo(working, QPoint(0, 0)).x()  # nothing is cut off
     assert working.proof.counts.split("\n") == ["! 1", "✓ 2"]
+    working.proof.show_proof(working.desk.proof, stale=True)
+    assert working.proof.counts.split("\n")[-1] == "…"
     working.resize(1440, 900)
     qtbot.waitUntil(lambda: not working.proof.folded)
     assert working.strip.height() > 200

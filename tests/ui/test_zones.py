@@ -240,7 +240,7 @@ def test_the_gaps_as_made_stand_with_each_zone(
     settle(working, qtbot)
     assert entry.measured.isVisible()
     assert entry.measured.text() == (
-        "As made: 0.61 mm at the least, 0.72 in the middle, 1.20 at the most. Less than asked in 1 spot."
+        "As made: 0.61 mm at the least, 0.72 typically, 1.20 at the most. Less than asked in 1 spot."
     )
 
 

@@ -201,7 +201,7 @@ def gap_words(facts: ZoneFacts | None) -> str:
     if facts is None or not np.isfinite(facts.min_gap_mm):
         return ""
     least, median, most = (write_number(v) for v in (facts.min_gap_mm, facts.median_gap_mm, facts.max_gap_mm))
-    words = f"As made: {least} mm at the least, {median} in the middle, {most} at the most."
+    words = f"As made: {least} mm at the least, {median} typically, {most} at the most."
     short = len(facts.below_mm)
     return f"{words} Less than asked in {short} {'spot' if short == 1 else 'spots'}." if short else words
 

@@ -67,6 +67,7 @@ class FitStation(Station):
         self.add(self.play)
         self.sure = button("", "The gap with which 99 of 100 prints go in.", self._take_sure, link=True)
         self.add(self.sure)
+        self.sure.hide()
         self.zones = ZoneList(self.desk)
         self.add(self.zones)
         self.features = FeatureList(self.desk, "Fit")

@@ -68,11 +68,13 @@ class PartingStation(Station):
             link=True,
         )
         self.add(self.look)
+        self.look.hide()
         self.ways: dict[Side, ChoiceField] = {side: self._way(side) for side in SIDES}
         self._ways_line = Sentence(
             "Below {lower} above {upper}", {"lower": self.ways["lower"], "upper": self.ways["upper"]}
         )
         self.add(self._ways_line)
+        self._ways_line.hide()
         self.suggest = button(
             "Suggest planes",
             "Tries every direction and shows the planes that need least extra room cut.",
