@@ -62,7 +62,7 @@ def test_results_of_the_fit_keep_their_places(
     fit = card.stations["Fit"]
     assert isinstance(fit, FitStation)
     type_into(qtbot, fit.clearance, "0.6")
-    qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("Closed"))
     watched = (fit.measured, fit.chance, fit.play, fit.sure, fit.zones)
     qtbot.waitUntil(lambda: laid_out(card))
     before = places(card, *watched)
@@ -76,7 +76,7 @@ def test_results_of_the_fit_keep_their_places(
     qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     clients[0].release()
-    qtbot.waitUntil(lambda: not open_desk.stale and fit.play.text().startswith("Closed"))
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("Closed"))
     qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     assert fit.measured.text() == "Least gap as made: lower 0.61 mm, upper 0.61 mm."

@@ -253,6 +253,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     clients[0].play = PlayFacts("shaft", (15.0, 0.0, 5.0), (1.0, 0.0, 0.0), found)
     type_into(qtbot, fit(working).clearance, "0.6")
     settle(working, qtbot)
+    qtbot.waitUntil(lambda: not working.desk.measuring_play)
     arrows = working.bench.stage.scene.arrows
     assert [a.words for a in arrows] == [
         "0.50 mm",
@@ -276,6 +277,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     clients[0].play = PlayFacts("shaft", (15.0, 0.0, 5.0), (1.0, 0.0, 0.0), held, before=found)
     type_into(qtbot, fit(working).clearance, "0.5")
     settle(working, qtbot)
+    qtbot.waitUntil(lambda: not working.desk.measuring_play)
     assert fit(working).play.text() == (
         "Closed, it moves 0.01 mm at the most and turns ±0.0°; "
         "without ribs and pads freely and turns 1.2° / 1.3°."
