@@ -16,7 +16,7 @@ from housingdesk.build.halved import Hollowed, halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage, passage_findings, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
-from housingdesk.build.results import Quality
+from housingdesk.build.results import Plan, Quality
 from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.features.feature import Feature
@@ -29,7 +29,7 @@ from housingdesk.geometry.kept import seated_cavity
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
-from housingdesk.geometry.solid import Solid, rounds_within
+from housingdesk.geometry.solid import Outline, Solid, rounds_within
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof, ZoneOdds
@@ -115,6 +115,17 @@ def _relief(
         side: Solid.union(b for b in cut[side].bodies() if b.volume_mm3 >= RELIEF_CRUMB_MM3).mesh()
         for side in SIDES
     }
+
+
+def _hulls(_wish: None, _quality: Quality, placed: Placed) -> tuple[Floats, ...]:
+    """Return the convex outline of each part seen along the pull; none for a sheet that stands upright."""
+    return tuple(loop for mesh in placed.parts for loop in Outline.hull_of_points(mesh.vertices[:, :2]).loops)
+
+
+def _plan(_wish: None, _quality: Quality, hulls: tuple[Floats, ...], outside: Outside, works: Works) -> Plan:
+    added = [s.silhouette() for side in SIDES for s in works.added(side)]
+    housing = Outline.union([outside.reach.silhouette(), *added]).filled()
+    return Plan(tuple(housing.loops), hulls)
 
 
 def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
@@ -389,6 +400,8 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "relief", 1, lambda s: s.parting, (*cavities, "seated", "form"), _relief, True,
             "Looking for what the way in takes",
         ),
+        Node("hulls", 1, lambda _: None, ("placed",), _hulls),
+        Node("plan", 1, lambda _: None, ("hulls", "form", "works"), _plan, True),
         Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),

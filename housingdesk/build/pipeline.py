@@ -111,6 +111,7 @@ class Builder:
             play=play,
             odds=odds,
             section=None if section is None else _cut(section, placed, halved),
+            plan=get("plan"),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
             passages=tuple(

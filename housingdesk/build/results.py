@@ -39,6 +39,20 @@ class CutPlane:
 
 
 @dataclass(frozen=True, slots=True)
+class Plan:
+    """The housing seen along the pull, in the build frame.
+
+    Attributes
+    ----------
+    housing : outlines of the form and of all that features add to it, each (k, 2) mm, counter-clockwise.
+    parts : the convex outline of each part, (k, 2) mm.
+    """
+
+    housing: tuple[Floats, ...] = ()
+    parts: tuple[Floats, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Section:
     """Outlines cut by a plane, in the drawing's own mm.
 
@@ -97,6 +111,7 @@ class BuildResult:
     outer_mm : (2, 3) corners of the shell.
     facts : per half, only for final quality.
     findings : the proof sheet, worst first; only the build's own failures for drafts.
+    section, plan : for the drawings; the section only where a cut was asked for.
     zone_faces : for each part, which of the spec's zones each of its faces belongs to; -1 for the body.
     passages : ways out of turning zones.
     zones : gaps measured around each zone, the body first; only for final quality.
@@ -117,6 +132,7 @@ class BuildResult:
     facts: dict[Side, HalfFacts] | None
     findings: tuple[Finding, ...]
     section: Section | None = None
+    plan: Plan = Plan()
     seconds: dict[str, float] = field(default_factory=dict)
     zone_faces: tuple[Ints, ...] = ()
     passages: tuple[PassageFacts, ...] = ()

@@ -18,6 +18,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QSizePolicy, QWidget
 from typing_extensions import override
 
+from housingdesk.build.results import Plan
 from housingdesk.geometry.types import Floats
 from housingdesk.view3d.cutting import chord, reach_along_normal
 from housingdesk.view3d.palette import LIGHT, Palette
@@ -51,8 +52,7 @@ class CutPlan(QWidget):
         self.setAccessibleName("Cutting line")
         self._theme = LIGHT
         self._outer: Box | None = None
-        self._parts: tuple[Box, ...] = ()
-        self._housing, self._shapes = QPainterPath(), QPainterPath()  # as found, mm in plan
+        self._housing, self._parts = QPainterPath(), QPainterPath()  # mm in plan
         self._angle_deg, self._offset_mm = 0.0, 0.0
         self._grab: str | None = None
         self._grab_mm = 0.0
@@ -63,7 +63,7 @@ class CutPlan(QWidget):
 
     @property
     def housing_mm(self) -> QPainterPath:
-        """The area of the housing from above, mm in plan; empty while only its box is known."""
+        """The area of the housing from above, mm in plan."""
         return self._housing
 
     def set_theme(self, theme: Palette) -> None:
@@ -71,14 +71,10 @@ class CutPlan(QWidget):
         self._theme = theme
         self.update()
 
-    def show_plan(self, outer: Box | None, parts: tuple[Box, ...]) -> None:
-        """Show another housing."""
-        self._outer, self._parts = outer, parts
-        self.update()
-
-    def show_outlines(self, housing: tuple[Floats, ...], parts: tuple[Floats, ...]) -> None:
-        """Draw outlines, each (k, 2) mm in plan, in place of the boxes; none give the boxes back."""
-        self._housing, self._shapes = _area(housing), _area(parts)
+    def show_plan(self, outer: Box | None, plan: Plan) -> None:
+        """Show another housing, whose form fills a box."""
+        self._outer = outer
+        self._housing, self._parts = _area(plan.housing), _area(plan.parts)
         self.update()
 
     def show_cut(self, angle_deg: float, offset_mm: float) -> None:
@@ -204,11 +200,11 @@ class CutPlan(QWidget):
         if self._outer is None:
             return
         t = self._theme
-        housing = self._drawn(self._housing, (self._outer,))
-        painter.strokePath(housing, QPen(QColor(t.rule), 2.4))
-        painter.fillPath(housing, QColor(t.paper))  # over lines within: the outermost are left, half as wide
+        housing = self._drawn(self._housing)
+        painter.fillPath(housing, QColor(t.paper))
+        painter.strokePath(housing, QPen(QColor(t.rule), 1.2))
         plum = QColor(t.ghost)
-        parts = self._drawn(self._shapes, self._parts)
+        parts = self._drawn(self._parts)
         painter.strokePath(parts, QPen(plum, 1.0))
         plum.setAlpha(70)
         painter.fillPath(parts, plum)
@@ -221,10 +217,8 @@ class CutPlan(QWidget):
         for knob in (back, front):
             painter.drawEllipse(knob, _KNOB_PX - 2, _KNOB_PX - 2)
 
-    def _drawn(self, area: QPainterPath, boxes: tuple[Box, ...]) -> QPainterPath:
-        """Return an area on the widget; of what is not known yet, its boxes."""
-        if area.isEmpty():
-            area = _area(tuple(_corners(box) for box in boxes))
+    def _drawn(self, area: QPainterPath) -> QPainterPath:
+        """Return an area on the widget."""
         mx, my = self._middle()
         to_screen = QTransform.fromTranslate(self.width() / 2, self.height() / 2)
         return to_screen.scale(self._scale(), -self._scale()).translate(-mx, -my).map(area)
@@ -238,8 +232,3 @@ def _area(outlines: tuple[Floats, ...]) -> QPainterPath:
         area.addPolygon(QPolygonF([QPointF(float(x), float(y)) for x, y in outline]))
         area.closeSubpath()
     return area
-
-
-def _corners(box: Box) -> Floats:
-    x0, y0, x1, y1 = box
-    return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])

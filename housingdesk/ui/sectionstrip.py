@@ -6,14 +6,13 @@ import numpy as np
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from housingdesk.build.results import BuildResult, CutPlane, Section
+from housingdesk.build.results import BuildResult, CutPlane, Plan, Section
 from housingdesk.geometry.types import Floats
 from housingdesk.ui.cutplan import CutPlan
 from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
-from housingdesk.ui.planoutline import PlanOutlines
 from housingdesk.ui.sectioncanvas import SectionCanvas
 from housingdesk.view3d.cutting import reach_along_normal
 from housingdesk.view3d.palette import Palette
@@ -55,7 +54,6 @@ class SectionStrip(QWidget):
         )
         self.canvas = SectionCanvas()
         self.plan = CutPlan()
-        self._outlines = PlanOutlines(self.plan.show_outlines, self)
         self._words = QLabel()
         self._words.setObjectName("soft")
         title = QLabel("Section")
@@ -148,12 +146,10 @@ class SectionStrip(QWidget):
         """Show the section that came with a result."""
         if result is None:
             self.canvas.show_section(None)
-            self.plan.show_plan(None, ())
-            self._outlines.show(None)
+            self.plan.show_plan(None, Plan())
             return
         self._outer = np.asarray(result.outer_mm, float)
-        self.plan.show_plan(_plan_box(self._outer), tuple(_plan_box(p.bounds) for p in result.parts))
-        self._outlines.show(result)
+        self.plan.show_plan(_plan_box(self._outer), result.plan)
         self._limit()
         if result.section is not None or not stale:
             self.canvas.show_section(

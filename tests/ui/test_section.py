@@ -6,19 +6,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-import trimesh
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QColor, QCursor
 from pytestqt.qtbot import QtBot
 
-from housingdesk.geometry.types import SIDES
+from housingdesk.build.results import Plan
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.planoutline import hull_of, outer_loops
 from housingdesk.ui.sectioncanvas import SectionCanvas, bar_length_mm
 from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.view3d.cutting import chord
 from housingdesk.view3d.palette import LIGHT
-from tests.ui.inline import InlineClient, as_mesh
+from tests.ui.inline import InlineClient
 from tests.ui.test_gauge import boxed_section
 
 
@@ -181,30 +179,15 @@ def test_a_figure_under_the_pointer_goes_with_its_outlines(qtbot: QtBot, strip: 
 def test_the_plan_shows_a_round_housing_round(qtbot: QtBot, strip: SectionStrip, open_desk: Desk) -> None:
     result = open_desk.result
     assert result is not None
-    round_ones = {}
-    for side, low, radius in zip(SIDES, (-2.9, 5.0), (26.0, 20.0), strict=True):
-        body = trimesh.creation.cylinder(radius=radius, height=8.0, sections=64)
-        body.apply_translation([0, 0, low + 4.0])
-        round_ones[side] = as_mesh(body)
+    turn = np.linspace(0, 2 * np.pi, 64, endpoint=False)
+    rim = 26.0 * np.column_stack([np.cos(turn), np.sin(turn)])
     outer = np.array([[-26.0, -26, -2.9], [26, 26, 13]])
-    strip.show_result(replace(result, halves=round_ones, outer_mm=outer), stale=False)
-    qtbot.waitUntil(lambda: not strip.plan.housing_mm.isEmpty())
+    strip.show_result(replace(result, plan=Plan((rim,), ()), outer_mm=outer), stale=False)
     box = strip.plan.housing_mm.boundingRect()
     assert (box.width(), box.height()) == pytest.approx((52.0, 52.0), abs=0.05)
     assert strip.plan.housing_mm.contains(QPointF(18.0, 18.0))
     assert not strip.plan.housing_mm.contains(QPointF(20.0, 20.0))  # and no box around it
-    # Outlines of several heights that lie on each other are one area, without lines within.
-    drawn, scale = strip.plan.grab().toImage(), strip.plan._scale()
+    drawn, scale = strip.plan.grab().toImage(), strip.plan._scale()  # one area, without lines within
     for x in (-15.0, 0.0, 15.0):
         at = strip.plan.rect().center() + QPoint(round(x * scale), -round(17.0 * scale))
         assert drawn.pixelColor(at).name() == QColor(LIGHT.paper).name()
-
-
-def test_outlines_leave_holes_out_and_a_part_has_its_hull() -> None:
-    ring = trimesh.creation.annulus(r_min=5.0, r_max=12.0, height=10.0, sections=48)
-    loops = outer_loops(as_mesh(ring))
-    assert len(loops) == 3
-    assert all(np.abs(np.hypot(*loop.T) - 12.0).max() < 0.1 for loop in loops)
-    assert np.hypot(*hull_of(as_mesh(ring)).T).min() > 11.9
-    flat = trimesh.Trimesh([[0, 0, 0], [4, 0, 0], [2, 0, 3]], [[0, 1, 2]], process=False)
-    assert hull_of(as_mesh(flat)).tolist() == [[0, 0], [4, 0], [4, 0], [0, 0]]

@@ -83,6 +83,11 @@ class Outline:
         return cls(inner) if r <= 0 else cls(inner).grown(r)
 
     @classmethod
+    def hull_of_points(cls, points_mm: Floats) -> Outline:
+        """Return the smallest area without dents that holds (n, 2) points; empty for points in a line."""
+        return cls(m3.CrossSection.hull_points(np.array(points_mm, float)))
+
+    @classmethod
     def union(cls, outlines: Iterable[Outline]) -> Outline:
         """Return everything that is in any of the areas."""
         return cls(m3.CrossSection.batch_boolean([o._c for o in outlines], m3.OpType.Add))
