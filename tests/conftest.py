@@ -46,18 +46,24 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 # --- the shared parts -----------------------------------------------------------------------------
 
 
-def shared_folder(name: str = "parts") -> Path:
-    """Return a folder of ../shared beside the project, whether or not it is there."""
-    return (ROOT / ".." / "shared" / name).resolve()
+def _shared(name: str) -> Path:
+    """Return a folder of ../shared; the test is skipped where a clone has none beside it."""
+    folder = (ROOT / ".." / "shared" / name).resolve()
+    if not folder.is_dir():
+        pytest.skip(f"no ../shared/{name} beside the project")
+    return folder
 
 
 @pytest.fixture(scope="session")
 def shared_parts() -> Path:
-    """Folder of the real meshes; the test is skipped where a clone has none beside it."""
-    folder = shared_folder()
-    if not folder.is_dir():
-        pytest.skip("no ../shared/parts beside the project")
-    return folder
+    """Folder of the real meshes."""
+    return _shared("parts")
+
+
+@pytest.fixture(scope="session")
+def shared_judge() -> Path:
+    """The independent judge of two halves."""
+    return _shared("accept") / "verify_halves.py"
 
 
 # --- windows need a screen --------------------------------------------------------------------------

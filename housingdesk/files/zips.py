@@ -26,20 +26,31 @@ def open_zip(path: Path) -> Iterator[zipfile.ZipFile]:
     ------
     FileError : not a zip, a name that leads out of the archive, or far more data than the file's size.
     """
-    name = path.name
     with file_errors("read", path):
-        try:
-            with zipfile.ZipFile(path) as archive:
-                _check(archive, path)
-                yield archive
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, UnicodeDecodeError) as error:
-            raise FileError(
-                f"{name} is damaged: it cannot be unpacked; get it again from where it came."
-            ) from error
-        except RuntimeError as error:  # what zipfile raises for an encrypted entry
-            if "encrypted" not in str(error) and "password" not in str(error):
-                raise
-            raise FileError(f"{name} is locked with a password; save it again without one.") from error
+        with _told(path):
+            archive = zipfile.ZipFile(path)
+        with archive:
+            _check(archive, path)
+            yield archive
+
+
+@contextmanager
+def _told(path: Path) -> Iterator[None]:
+    """Turn what the library raises for a damaged or locked archive into a sentence.
+
+    Only its own calls stand within: elsewhere the same errors would be bugs of ours.
+    """
+    try:
+        yield
+    # NotImplementedError is for a compression that the library does not know.
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, UnicodeDecodeError) as error:
+        raise FileError(
+            f"{path.name} is damaged: it cannot be unpacked; get it again from where it came."
+        ) from error
+    except RuntimeError as error:  # what zipfile raises for an encrypted entry
+        if "encrypted" not in str(error) and "password" not in str(error):
+            raise
+        raise FileError(f"{path.name} is locked with a password; save it again without one.") from error
 
 
 def read_entry(archive: zipfile.ZipFile, entry: str, limit_bytes: int) -> bytes:
@@ -48,13 +59,15 @@ def read_entry(archive: zipfile.ZipFile, entry: str, limit_bytes: int) -> bytes:
     Raises
     ------
     KeyError : there is no such entry.
-    FileError : it is larger than it may be.
+    FileError : it is damaged or locked, or larger than it may be.
     """
-    with archive.open(entry) as stream:
+    path = Path(archive.filename or "The archive")
+    with _told(path), archive.open(entry) as stream:
         data = stream.read(limit_bytes + 1)
     if len(data) > limit_bytes:
-        shown = Path(archive.filename or "The archive").name
-        raise FileError(f"{shown} unpacks to far more than it should; get it again from a source you trust.")
+        raise FileError(
+            f"{path.name} unpacks to far more than it should; get it again from a source you trust."
+        )
     return data
 
 

@@ -23,7 +23,6 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.frames import build_frame, rotation_about
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
-from tests.conftest import shared_folder
 from tests.files.makers import box
 
 PART = box((2.0, 1.5, 1.0))  # inches
@@ -214,11 +213,8 @@ def test_versions_are_told_by_themselves(tmp_path: Path) -> None:
 
 
 @pytest.mark.shared
-def test_the_acceptance_script_reads_the_folder_and_agrees(tmp_path: Path) -> None:
+def test_the_acceptance_script_reads_the_folder_and_agrees(tmp_path: Path, shared_judge: Path) -> None:
     # A housing made by hand: box in a box, its cavity the part grown by the clearance, cut at z = 9.
-    script = shared_folder("accept") / "verify_halves.py"
-    if not script.is_file():
-        pytest.skip("no ../shared/accept beside the project")
     gap, wall, parting = 0.6, 2.8, 9.0
     part = box((2.0, 1.5, 1.0))
     size = PART_MM
@@ -251,7 +247,7 @@ def test_the_acceptance_script_reads_the_folder_and_agrees(tmp_path: Path) -> No
     )
     write_outputs(tmp_path, built, "assembled", {part.key: part})
     done = subprocess.run(
-        [sys.executable, str(script), str(tmp_path)], capture_output=True, text=True, check=False
+        [sys.executable, str(shared_judge), str(tmp_path)], capture_output=True, text=True, check=False
     )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "FAIL" not in done.stdout
