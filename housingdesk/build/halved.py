@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -42,16 +43,20 @@ class Hollowed:
 
     Attributes
     ----------
-    blocks : the outside less all hollows, as each half has it.
     cavity, passages : the hollows.
     shadow : of all hollows along the pull.
     """
 
     outside: Outside
-    blocks: Mapping[Side, Solid]
     cavity: Mapping[Side, Solid]
     passages: tuple[Passage, ...]
     shadow: Shadow
+
+    @cached_property
+    def blocks(self) -> Mapping[Side, Solid]:
+        """The outside less all hollows, as each half has it."""
+        forms: dict[Side, Solid] = {"lower": self.outside.lower, "upper": self.outside.upper}
+        return {side: form.without(self.hollows(side)) for side, form in forms.items()}
 
     def hollows(self, side: Side) -> list[Solid]:
         """Return what is cut from one half."""

@@ -33,7 +33,7 @@ from housingdesk.geometry.solid import Outline, Solid, rounds_within
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof, ZoneOdds
-from housingdesk.proof.odds import odds
+from housingdesk.proof.odds import RibOdds, odds, rib_odds
 from housingdesk.proof.subject import Subject
 from housingdesk.spec.models import (
     HOUSING_SIDES,
@@ -133,6 +133,10 @@ def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdd
     return tuple(odds(r.name, r.clearance_mm, printer) for r in _regions(fit) if r.purpose == "held")
 
 
+def _rib_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:
+    return rib_odds((c for w in works.made.values() for c in w.contacts), *wish)
+
+
 def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) -> Profile:
     return profile(*found.surfaces(placed), seal_mm=seal_mm)
 
@@ -157,16 +161,6 @@ def _passages(
     return tuple(p for p in made if p is not None)
 
 
-def _block(side: Side) -> Callable[..., Solid]:
-    def run(
-        _wish: None, _quality: Quality, outside: Outside, cavity: Solid, passages: tuple[Passage, ...]
-    ) -> Solid:
-        form: Solid = getattr(outside, side)
-        return form.without([cavity, *(p.cut for p in passages)])
-
-    return run
-
-
 def _shadow(
     _wish: None, _quality: Quality, lower: Solid, upper: Solid, passages: tuple[Passage, ...]
 ) -> Shadow:
@@ -177,15 +171,12 @@ def _hollowed(
     _wish: None,
     _quality: Quality,
     outside: Outside,
-    block_lower: Solid,
-    block_upper: Solid,
     lower: Solid,
     upper: Solid,
     passages: tuple[Passage, ...],
     shadow: Shadow,
 ) -> Hollowed:
-    blocks: dict[Side, Solid] = {"lower": block_lower, "upper": block_upper}
-    return Hollowed(outside, blocks, {"lower": lower, "upper": upper}, passages, shadow)
+    return Hollowed(outside, {"lower": lower, "upper": upper}, passages, shadow)
 
 
 def _site(
@@ -353,18 +344,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages,
             light=True,
         ),
-        Node(
-            "block_lower", 2, lambda _: None, ("form", "cavity_lower", "passages"), _block("lower"), True,
-            light=True,
-        ),
-        Node(
-            "block_upper", 2, lambda _: None, ("form", "cavity_upper", "passages"), _block("upper"), True,
-            light=True,
-        ),
         Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True, light=True),
         Node(
             "hollowed", 1, lambda _: None,
-            ("form", "block_lower", "block_upper", *cavities, "passages", "shadow"), _hollowed, True,
+            ("form", *cavities, "passages", "shadow"), _hollowed, True,
             light=True,
         ),
         Node(
@@ -403,6 +386,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("hulls", 1, lambda _: None, ("placed",), _hulls),
         Node("plan", 1, lambda _: None, ("hulls", "form", "works"), _plan, True),
         Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
+        Node("rib_odds", 1, lambda s: (s.fit.clearance_mm, s.printer), ("works",), _rib_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(

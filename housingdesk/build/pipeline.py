@@ -37,7 +37,7 @@ from housingdesk.geometry.patches import Patch, smooth_neighbours
 from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.proof.facts import PlayFacts, Proof, ZoneOdds
-from housingdesk.proof.odds import odds, rib_odds, ribs_told
+from housingdesk.proof.odds import RibOdds, odds, ribs_told
 from housingdesk.proof.odds import told as odds_told
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
@@ -59,7 +59,7 @@ class Builder:
     def __init__(self, meshes: Meshes) -> None:
         self._meshes = meshes
         # With features on, every plane passes the solid kernel many times: quick only on few triangles.
-        self._graph = Graph(nodes(meshes.get), much_work=lambda spec: bool(spec.features))
+        self._graph = Graph(nodes(meshes.get), much_work=lambda spec: any(f.on for f in spec.features))
 
     def build(
         self,
@@ -89,7 +89,7 @@ class Builder:
         proof: Proof | None = get("proof") if quality == "final" else None
         play: PlayFacts | None = get("play") if quality == "final" and with_play else None
         odds: tuple[ZoneOdds, ...] = get("odds") if quality == "final" else ()
-        contacts = [c for w in works.made.values() for c in w.contacts] if quality == "final" else []
+        ribs: tuple[RibOdds, ...] = get("rib_odds") if quality == "final" else ()
         return BuildResult(
             generation=generation,
             quality=quality,
@@ -104,7 +104,7 @@ class Builder:
                 [
                     *(f for p in (proof, play) if p is not None for f in p.findings),
                     *(odds_told(o, spec.printer) for o in odds),
-                    *(ribs_told(rib_odds(contacts, spec.fit.clearance_mm, spec.printer), spec.printer)),
+                    *ribs_told(ribs, spec.printer),
                 ]
             ),
             zones=() if proof is None else proof.zones,

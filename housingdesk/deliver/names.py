@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -20,4 +21,4 @@ def names_written(parts: int) -> tuple[str, ...]:
 
 def already_there(folder: Path, names: Iterable[str]) -> tuple[str, ...]:
     """Return those names that exist in a folder, which itself need not; links that lead nowhere count."""
-    return tuple(name for name in names if (folder / name).exists() or (folder / name).is_symlink())
+    return tuple(name for name in names if os.path.lexists(folder / name))

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import ClassVar, Literal, Self
 
 from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features import places as ground
-from housingdesk.features.feature import Feature, Station
+from housingdesk.features.feature import Station
 from housingdesk.features.hardware import AROUND_MM
 from housingdesk.features.places import Place
 from housingdesk.features.records import BillLine, Joint
 from housingdesk.features.site import Site
-from housingdesk.features.work import Handle, Work
+from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.types import Floats, Side
+from housingdesk.geometry.types import Side
 from housingdesk.standards.fits import fit_preset
 from housingdesk.standards.pins import Pin, pins
 
@@ -26,7 +25,7 @@ TIP_MM = 0.4  # chamfer at a printed pin's tip, and room beyond every pin (own c
 WEAK_MM = 3.0  # printed pins thinner than this break (arti90.com, layer-one.com.au)
 
 
-class Dowels(Feature):
+class Dowels(ground.ManyPlaces):
     """Two or more pins across the parting plane."""
 
     TITLE: ClassVar[str] = "Dowels"
@@ -34,6 +33,7 @@ class Dowels(Feature):
     SENTENCE: ClassVar[str] = (
         "Place the halves by {count} {pins} pin|pins of {diameter_mm}, {height_mm} into the {socket_in} half."
     )
+    THING: ClassVar[str] = "Dowel"
     ORDER: ClassVar[int] = 65
 
     kind: Literal["dowels"] = "dowels"
@@ -61,18 +61,6 @@ class Dowels(Feature):
     def proposed(cls, site: Site) -> Self:
         """Propose two printed pins with the room that fits snugly."""
         return cls(gap_mm=fit_preset("filament", "snug").clearance_mm)
-
-    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
-        """Return the feature with one dowel dragged; the others stay where they are from then on."""
-        places = ground.dragged(handle, to_mm)
-        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
-
-    def knobs(self, site: Site) -> tuple[Handle, ...]:
-        """Return a knob for each place of its own."""
-        return self._knobs_at(site, self.places_mm[: self.count])
-
-    def _knobs_at(self, site: Site, places: Sequence[Place]) -> tuple[Handle, ...]:
-        return ground.knobs(places, [site.parting_z_mm] * len(places), f"Dowel {{}} of {self.name}")
 
     def build(self, site: Site) -> Work:
         """Make pins and sockets, and ears where the form has no room."""
@@ -153,7 +141,7 @@ class Dowels(Feature):
                          "placing the halves"),
             ),
             findings=self._judged(len(chosen), pin),
-            handles=self._knobs_at(site, chosen),
+            handles=self.knobs_at(site, chosen),
         )  # fmt: skip
 
     def _judged(self, count: int, pin: Pin | None) -> tuple[Finding, ...]:

@@ -63,9 +63,7 @@ def layer(form: Solid, face: Face, area: Outline, depth_mm: float) -> Solid:
     return (form & near) - moved if depth_mm > 0 else (moved & near) - form
 
 
-def shown(
-    _housing: Unparted, form: Solid, face: Face, area: Outline, depth_mm: float
-) -> tuple[tuple[Solid, ...], tuple[Solid, ...]]:
+def shown(form: Solid, face: Face, area: Outline, depth_mm: float) -> tuple[Solid, Solid]:
     """Return what must stay whole for a mark to be read, and what must stay free before it.
 
     Parameters
@@ -74,7 +72,7 @@ def shown(
     """
     whole = area.hull()
     free = layer(form, face, whole, min(depth_mm, 0.0) - VIEW_MM)
-    return (layer(form, face, whole, depth_mm),), (free,)
+    return layer(form, face, whole, depth_mm), free
 
 
 def split(site: Site, body: Solid) -> dict[Side, tuple[Solid, ...]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Literal, Self
 
@@ -13,13 +13,13 @@ from pydantic import Field
 from housingdesk.errors import SpecError
 from housingdesk.features import places as ground
 from housingdesk.features import snap
-from housingdesk.features.feature import Feature, Station
+from housingdesk.features.feature import Station
 from housingdesk.features.hardware import AROUND_MM, FALLBACK_PLASTIC
 from housingdesk.features.hook_shape import LEAD_DEG, ROOT_SHARE, HookShape, frame
 from housingdesk.features.places import Place
 from housingdesk.features.records import Joint
 from housingdesk.features.site import Site
-from housingdesk.features.work import Handle, Work
+from housingdesk.features.work import Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
@@ -48,7 +48,7 @@ class Hook:
     boss: Solid | None
 
 
-class Hooks(Feature):
+class Hooks(ground.ManyPlaces):
     """Cantilever hooks on one half, catching in windows of the other."""
 
     TITLE: ClassVar[str] = "Snap hooks"
@@ -57,6 +57,7 @@ class Hooks(Feature):
         "Snap it shut with {count} hook|hooks on the {hook_on} half, {width_mm} wide and {thick_mm} thick, "
         "to catch {catch_mm} and let go {lets_go}."
     )
+    THING: ClassVar[str] = "Hook"
     ORDER: ClassVar[int] = 68
 
     kind: Literal["hooks"] = "hooks"
@@ -89,18 +90,6 @@ class Hooks(Feature):
         """Propose one hook in the side nearest to where the user clicked."""
         x, y, _ = np.round(point_mm, 2).tolist()
         return cls(count=1, places_mm=((x, y),))
-
-    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
-        """Return the feature with one hook dragged; the others stay where they are from then on."""
-        places = ground.dragged(handle, to_mm)
-        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
-
-    def knobs(self, site: Site) -> tuple[Handle, ...]:
-        """Return a knob for each place of its own."""
-        return self._knobs_at(site, self.places_mm[: self.count])
-
-    def _knobs_at(self, site: Site, places: Sequence[Place]) -> tuple[Handle, ...]:
-        return ground.knobs(places, [site.parting_z_mm] * len(places), f"Hook {{}} of {self.name}")
 
     @classmethod
     def proposed(cls, site: Site) -> Self:
@@ -138,7 +127,7 @@ class Hooks(Feature):
             keep_out=tuple(shape.envelope(0.0).moved(h.to_build) for h in hooks),
             joints=tuple(Joint(f"{self.name} {i}", "hook", figures) for i in range(1, len(hooks) + 1)),
             findings=tuple(findings),
-            handles=self._knobs_at(site, [h.place if isinstance(h, Hook) else h for h in standing]),
+            handles=self.knobs_at(site, [h.place if isinstance(h, Hook) else h for h in standing]),
         )
 
     def _refused(self, number: int, place: Place, z_mm: float) -> Finding:

@@ -77,7 +77,7 @@ class Mark(Feature):
     def build(self, site: Site) -> Work:
         """Engrave or raise the words."""
         engraved = self.way == "engraved"
-        drawn, area, body = site.once(_lettered, self, site.form)
+        drawn, area, body, (whole, free) = site.once(_lettered, self, site.form)
         findings = [self._caution(note, "Choose another font, or other words.") for note in drawn.notes]
         if body.volume_mm3 < _WHOLE * area.area_mm2 * self.depth_mm:
             remedy = "Make the letters smaller, or move them."
@@ -103,13 +103,11 @@ class Mark(Feature):
                 )
             )
         shares = split(site, body)
-        deep = self.depth_mm if engraved else -self.depth_mm
-        needs, in_view = site.once(shown, site.form, self.face, area, deep)
         return Work(
             cut=shares if engraved else {},
             add={} if engraved else shares,
-            needs=needs,
-            in_view=in_view,
+            needs=(whole,),
+            in_view=(free,),
             findings=tuple(findings),
             handles=self.knobs(site),
         )
@@ -172,10 +170,12 @@ def _arrow(height_mm: float) -> Outline:
     )  # fmt: skip
 
 
-def _lettered(housing: Unparted, mark: Mark, form: Solid) -> tuple[Lettering, Outline, Solid]:
-    """Return a mark's words, the area they cover on their face, and the layer of the form under it."""
+def _lettered(
+    housing: Unparted, mark: Mark, form: Solid
+) -> tuple[Lettering, Outline, Solid, tuple[Solid, Solid]]:
+    """Return a mark's words, their area on their face, the form's layer under it, and what ``shown`` says."""
     drawn = mark.drawn(next(iter(housing.parts), ""))
     place = place_on(housing, mark.face, mark.across_mm, mark.up_mm)
     area = drawn.outline.turned(mark.turn_deg).moved(place)
     deep = mark.depth_mm if mark.way == "engraved" else -mark.depth_mm
-    return drawn, area, layer(form, mark.face, area, deep)
+    return drawn, area, layer(form, mark.face, area, deep), shown(form, mark.face, area, deep)

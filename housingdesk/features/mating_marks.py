@@ -82,11 +82,11 @@ class MatingMarks(Feature):
                     "Move it off the middle.",
                 )
             )
-        needs, in_view = shown(site, site.form, self.face, area, self.depth_mm)
+        whole, free = shown(site.form, self.face, area, self.depth_mm)
         return Work(
             cut=split(site, body),
-            needs=needs,
-            in_view=in_view,
+            needs=(whole,),
+            in_view=(free,),
             findings=tuple(findings),
             handles=self.knobs(site),
         )

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import Annotated, ClassVar, Self
 
 import numpy as np
 from numpy.typing import ArrayLike
 from pydantic import Field
 
+from housingdesk.features.feature import Feature
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle
 from housingdesk.geometry.loops import contains, distance, nearest_spot
@@ -22,6 +24,38 @@ SKIN_MM = 0.002  # so near its ends a level floor or roof has its whole section
 SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for
 EAR_REACH = 0.95  # an ear's middle lies at most this share of its radius outside, so that it is rooted
 NEAR = 0.3  # of the housing's smaller side: further than this from its corner a place is no corner
+
+
+class ManyPlaces(Feature):
+    """Base of features that stand upright in several places, given by the user or chosen by the program."""
+
+    THING: ClassVar[str] = ""  # one of them, such as "Screw"
+
+    count: int
+    places_mm: tuple[Place, ...] = ()
+
+    def knob_z_mm(self, site: Site) -> float:
+        """Return the height at which the knobs are."""
+        return site.parting_z_mm
+
+    def knobs(self, site: Site) -> tuple[Handle, ...]:
+        """Return a knob for each place of its own."""
+        return self.knobs_at(site, self.places_mm[: self.count])
+
+    def knobs_at(
+        self, site: Site, places: Sequence[Place], heights_mm: Mapping[Place, float] = MappingProxyType({})
+    ) -> tuple[Handle, ...]:
+        """Return a knob for each place, such as ``Screw 1 of Lid screws``; some at heights of their own."""
+        z = self.knob_z_mm(site)
+        return tuple(
+            Handle(key, (*place, heights_mm.get(place, z)), label=f"{self.THING} {i} of {self.name}")
+            for i, (key, place) in enumerate(zip(drag_keys(places), places, strict=True), 1)
+        )
+
+    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
+        """Return the feature with one of them dragged; the others stay where they are from then on."""
+        places = dragged(handle, to_mm)
+        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
 
 
 def blocked(site: Site) -> Outline:
@@ -188,15 +222,6 @@ def drag_keys(places: Sequence[Place]) -> list[str]:
     """
     said = [f"{x:.3f},{y:.3f}" for x, y in places]
     return [f"{i}|{';'.join(said[:i] + said[i + 1 :])}" for i in range(len(places))]
-
-
-def knobs(places: Sequence[Place], heights_mm: Sequence[float], thing: str) -> tuple[Handle, ...]:
-    """Return a handle for each place, such as ``Screw 1 of Screws``."""
-    keys = drag_keys(places)
-    return tuple(
-        Handle(key, (*place, z), label=thing.format(i))
-        for i, (key, place, z) in enumerate(zip(keys, places, heights_mm, strict=True), 1)
-    )
 
 
 def dragged(key: str, to_mm: Floats) -> tuple[Place, ...]:

@@ -12,14 +12,14 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features import places as ground
-from housingdesk.features.feature import Feature, Station
+from housingdesk.features.feature import Station
 from housingdesk.features.hardware import RECORD_KIND, Hardware, Head, Holds, HoleFit, hardware
 from housingdesk.features.places import Place
 from housingdesk.features.records import BillLine, Fastener
 from housingdesk.features.screw_holes import cut_head, cut_thread, kept_free, kept_solid
 from housingdesk.features.site import Site
 from housingdesk.features.stack import Stack, stack
-from housingdesk.features.work import Handle, Work
+from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
@@ -78,7 +78,7 @@ class Screw:
         )
 
 
-class Screws(Feature):
+class Screws(ground.ManyPlaces):
     """Screws through one half into the other."""
 
     TITLE: ClassVar[str] = "Screws"
@@ -87,6 +87,7 @@ class Screws(Feature):
         "Close it with {count} screw|screws {size}, {length_mm} long, held by {holds}; "
         "{head} heads, {seat}, from {head_from}."
     )
+    THING: ClassVar[str] = "Screw"
     ORDER: ClassVar[int] = 60
 
     kind: Literal["screws"] = "screws"
@@ -138,15 +139,9 @@ class Screws(Feature):
         x, y, _ = point_mm.tolist()
         return cls(count=1, places_mm=((x, y),), head_from="below" if normal[2] < -0.5 else "above")
 
-    def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
-        """Return the feature with one screw dragged; the others stay where they are from then on."""
-        places = ground.dragged(handle, to_mm)
-        return self.model_copy(update={"places_mm": places, "count": max(self.count, len(places))})
-
-    def knobs(self, site: Site) -> tuple[Handle, ...]:
-        """Return a knob for each place of its own."""
-        places, z = self.places_mm[: self.count], site.base_z_mm(self.sides()[0])
-        return ground.knobs(places, [z] * len(places), f"Screw {{}} of {self.name}")
+    def knob_z_mm(self, site: Site) -> float:
+        """Return the height of the face that the heads are in."""
+        return site.base_z_mm(self.sides()[0])
 
     def build(self, site: Site) -> Work:
         """Make the holes, and ears where the form has no room."""
@@ -180,10 +175,8 @@ class Screws(Feature):
             raise SpecError(refused[0].message)
         findings += _judged(self.name, kit, made, site.material)
         work = self._work(site, taken, kit, made, ears, findings)
-        heights = {s.place: s.head_z_mm for s in made}
-        face = site.base_z_mm(self.sides()[0])  # where those are shown that cannot stand
-        knobs = ground.knobs(chosen, [heights.get(p, face) for p in chosen], f"Screw {{}} of {self.name}")
-        return replace(work, handles=knobs)
+        heights = {s.place: s.head_z_mm for s in made}  # those that cannot stand keep their knobs, too
+        return replace(work, handles=self.knobs_at(site, chosen, heights))
 
     def _screws(
         self, site: Site, clear: Outline, kit: Hardware, chosen: list[Place], ears: dict[Place, Solid]

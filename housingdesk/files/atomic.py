@@ -101,7 +101,7 @@ def staged_folder(target: Path, *, replace: bool = True) -> Iterator[Path]:
                 _sync(file)
                 if (target / file.name).is_dir():
                     raise FileError(f"Cannot write {target / file.name}: a folder has that name; rename it.")
-                if not replace and (target / file.name).exists():
+                if not replace and os.path.lexists(target / file.name):
                     raise FileError(f"{target / file.name} is there already; choose another folder.")
             target.mkdir(parents=True, exist_ok=True)
             _move_all(files, target)

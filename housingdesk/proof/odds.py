@@ -73,7 +73,7 @@ def rib_odds(contacts: Iterable[Contact], clearance_mm: float, printer: PrinterS
     for axis in np.flatnonzero(np.isfinite(gaps).any(axis=1)).tolist():
         sides = int(np.isfinite(gaps[axis]).sum())
         room = float(np.where(np.isfinite(gaps[axis]), gaps[axis], clearance_mm).sum())
-        exact, drawn = chance(room / 2, size, 0.0), simulate(room / 2, size, 0.0)
+        exact, drawn = chance(room / 2, size, 0.0), simulate(room / 2, size, 0.0, DRAWS)
         whole = stack(room / 2, size)
         more = max(0.0, whole.mean_gap_mm + float(ndtri(SURE)) * whole.gap_std_mm) / sides
         out.append(RibOdds(axis, sides, room, exact.held, drawn.held, drawn.error, more))

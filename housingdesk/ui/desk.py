@@ -272,9 +272,6 @@ class Desk(PartDesk):
     def _is_final(self) -> bool:
         return self.result is not None and self.result.quality == "final"
 
-    def _ask(self, job: Job, purpose: Purpose) -> None:
-        self._submit(job, purpose)
-
     def _submit(
         self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None, replaces: str = ""
     ) -> int:

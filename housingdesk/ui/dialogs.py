@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Literal
+from typing import Literal, TypeVar
 
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QTextBrowser, QVBoxLayout, QWidget
 
@@ -11,6 +12,8 @@ from housingdesk import __version__
 from housingdesk.ui.actions import rows
 
 SaveAnswer = Literal["save", "drop", "stay"]
+Reply = TypeVar("Reply", bound=str)
+Role = QMessageBox.ButtonRole
 
 CAUTIONS = (
     (
@@ -142,19 +145,37 @@ def show_bug(parent: QWidget | None, log_file: Path, detail: str) -> None:
 
 def ask_save(parent: QWidget, name: str) -> SaveAnswer:
     """Ask what to do with unsaved work."""
+    buttons: dict[SaveAnswer, tuple[str, Role]] = {
+        "save": ("&Save", Role.AcceptRole),
+        "drop": ("&Don't save", Role.DestructiveRole),
+        "stay": ("&Go back", Role.RejectRole),
+    }
+    return chosen(parent, f"“{name}” has changes that are not saved.", buttons, enter="save", esc="stay")
+
+
+def chosen(
+    parent: QWidget,
+    words: str,
+    buttons: Mapping[Reply, tuple[str, Role]],
+    *,
+    enter: Reply,
+    esc: Reply,
+    more: str = "",
+) -> Reply:
+    """Ask a question, and return which of the buttons was pressed.
+
+    Parameters
+    ----------
+    buttons : label and role by the answer that each gives.
+    enter, esc : the answers that these keys give.
+    more : a second sentence, set smaller.
+    """
     box = QMessageBox(
-        QMessageBox.Icon.NoIcon,
-        "Housing Desk",
-        f"“{name}” has changes that are not saved.",
-        QMessageBox.StandardButton.NoButton,
-        parent,
+        QMessageBox.Icon.NoIcon, "Housing Desk", words, QMessageBox.StandardButton.NoButton, parent
     )
-    save = box.addButton("&Save", QMessageBox.ButtonRole.AcceptRole)
-    drop = box.addButton("&Don't save", QMessageBox.ButtonRole.DestructiveRole)
-    stay = box.addButton("&Go back", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(save)
-    box.setEscapeButton(stay)
+    box.setInformativeText(more)
+    made = {reply: box.addButton(label, role) for reply, (label, role) in buttons.items()}
+    box.setDefaultButton(made[enter])
+    box.setEscapeButton(made[esc])
     box.exec()
-    if box.clickedButton() is save:
-        return "save"
-    return "drop" if box.clickedButton() is drop else "stay"
+    return next((reply for reply, button in made.items() if button is box.clickedButton()), esc)

@@ -52,10 +52,10 @@ class MapDesk(PickDesk):
         if result is None or result.quality != "final" or result.spec != self.spec:
             return
         if self.gaps_wanted and self.gaps is None and not self._waits.for_purpose("gaps"):
-            self._ask(MapClearance(result.spec), "gaps")
+            self._submit(MapClearance(result.spec), "gaps")
         known = self._relief is not None and self._relief[0] == result.spec
         if self.relief_wanted and not known and not self._waits.for_purpose("relief"):
-            self._ask(FindRelief(result.spec), "relief")
+            self._submit(FindRelief(result.spec), "relief")
 
     def _take_map(self, job: Job, answer: Answer) -> None:
         if isinstance(job, MapClearance) and isinstance(answer, ClearanceMapped):

@@ -8,28 +8,22 @@ from housingdesk.build.results import LoadedPart
 from housingdesk.document.first import measured, part_of
 from housingdesk.errors import HousingError
 from housingdesk.geometry.frames import PullDirection
-from housingdesk.jobs.messages import Job, LoadParts, Propose
+from housingdesk.jobs.messages import LoadParts, Propose
 from housingdesk.spec.edits import add_part
 from housingdesk.spec.models import FitSpec, ShellSpec
 from housingdesk.spec.part_edits import swap_part
 from housingdesk.spec.shapes import AnyShape
 from housingdesk.ui.library import Library
 from housingdesk.ui.mapdesk import MapDesk
-from housingdesk.ui.waits import Purpose, Wait
+from housingdesk.ui.waits import Wait
 
 ALL_WAYS_UP_TO = 300_000  # triangles; of a finer part the first planes are looked for along the file's Z only
 
 
 class PartDesk(MapDesk):
-    """Reading and measuring parts; the desk gives it ``library``, ``_submit`` and ``_refuse``."""
+    """Reading and measuring parts; the desk gives it ``library`` and ``_refuse``."""
 
     library: Library
-
-    def _submit(
-        self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None, replaces: str = ""
-    ) -> int:
-        """Hand a job to the worker, and remember what it was for."""
-        raise NotImplementedError
 
     def _refuse(self, error: HousingError) -> None:
         """Tell what cannot be done."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
-from housingdesk.build.results import PartPatches
+from housingdesk.build.results import LoadedPart, PartPatches
 from housingdesk.features.feature import Feature
 from housingdesk.features.registry import kind_of, plain
 from housingdesk.geometry.patches import describe
@@ -19,14 +19,19 @@ from housingdesk.view3d.scene import Spot
 
 
 class PickDesk(DeskState):
-    """Picking and placing; the desk gives it ``apply`` and ``_ask``."""
+    """Picking and placing; the desk gives it ``apply`` and ``_submit``.
+
+    These raise, and are not abstract: Qt's classes have a metaclass of their own that does not look.
+    """
 
     def apply(self, edit: Edit) -> bool:
         """Change the spec; whether that could be done."""
         raise NotImplementedError
 
-    def _ask(self, job: Job, purpose: Purpose) -> None:
-        """Hand a job to the worker."""
+    def _submit(
+        self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None, replaces: str = ""
+    ) -> int:
+        """Hand a job to the worker, and remember what it was for; its number."""
         raise NotImplementedError
 
     # --- one thing at a time is picked ---------------------------------------------------------------
@@ -70,7 +75,7 @@ class PickDesk(DeskState):
         self.stop_picking()
         if self.spec is not None:
             at = (spot.point_mm, spot.normal) if spot else (None, None)
-            self._ask(ProposeFeature(self.spec, kind, *at), "feature")
+            self._submit(ProposeFeature(self.spec, kind, *at), "feature")
 
     def _take_feature(self, job: ProposeFeature, proposed: Feature | None) -> None:
         """Put a feature on as proposed; without a proposal as it is by itself, but not where clicked."""
@@ -145,7 +150,7 @@ class PickDesk(DeskState):
         if self.spec is None or self._waits.for_purpose("patches"):
             return
         if any(_form_of(p) not in self._patches for p in self.spec.parts):
-            self._ask(FindPatches(self.spec.parts), "patches")
+            self._submit(FindPatches(self.spec.parts), "patches")
 
     def _take_patches(self, job: FindPatches, answer: PatchesFound) -> None:
         self._patches |= {_form_of(p): answer.by_part[p.name] for p in job.parts}

@@ -15,13 +15,13 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QMessageBox,
     QVBoxLayout,
     QWidget,
 )
 
 from housingdesk.deliver.names import already_there, names_written
 from housingdesk.ui.desk import Desk
+from housingdesk.ui.dialogs import Role, chosen
 from housingdesk.ui.jobcard.station import button, note
 
 ReplaceAnswer = Literal["replace", "elsewhere", "stay"]
@@ -150,23 +150,15 @@ def ask_output_folder(parent: QWidget, folder: Path, names: Sequence[str] = ()) 
 
 def ask_replace(parent: QWidget, folder: Path, names: Sequence[str]) -> ReplaceAnswer:
     """Ask whether files that are there may be replaced; Enter and Esc leave them."""
-    box = QMessageBox(
-        QMessageBox.Icon.NoIcon,
-        "Housing Desk",
-        f"There are already halves in {folder}.",
-        QMessageBox.StandardButton.NoButton,
-        parent,
+    buttons: dict[ReplaceAnswer, tuple[str, Role]] = {
+        "replace": ("&Replace them", Role.DestructiveRole),
+        "elsewhere": ("&Another folder…", Role.AcceptRole),
+        "stay": ("&Go back", Role.RejectRole),
+    }
+    more = f"These files would be replaced: {', '.join(names)}."
+    return chosen(
+        parent, f"There are already halves in {folder}.", buttons, enter="stay", esc="stay", more=more
     )
-    box.setInformativeText(f"These files would be replaced: {', '.join(names)}.")
-    replace = box.addButton("&Replace them", QMessageBox.ButtonRole.DestructiveRole)
-    elsewhere = box.addButton("&Another folder…", QMessageBox.ButtonRole.AcceptRole)
-    stay = box.addButton("&Go back", QMessageBox.ButtonRole.RejectRole)
-    box.setDefaultButton(stay)
-    box.setEscapeButton(stay)
-    box.exec()
-    if box.clickedButton() is replace:
-        return "replace"
-    return "elsewhere" if box.clickedButton() is elsewhere else "stay"
 
 
 def open_folder(folder: Path) -> bool:

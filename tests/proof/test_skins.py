@@ -27,8 +27,7 @@ def shells(*features: object) -> tuple[dict[Side, Shell], dict[Side, dict[int, f
     part = site.parts["block"]
     tris = part.vertices[part.faces]
     placed = Placed(np.eye(4), ("block",), (part,), (np.eye(4),), tris, (0, len(tris)), ())
-    blocks = {side: site.form - site.cavity[side] for side in SIDES}
-    hollowed = Hollowed(Outside.same(site.form), blocks, site.cavity, (), site.shadow)
+    hollowed = Hollowed(Outside.same(site.form), site.cavity, (), site.shadow)
     works = build_features(features, site)  # type: ignore[arg-type] # features
     made = halve(PartingSpec(height_mm=Z), "final", placed, hollowed, works)
     found, areas = {}, {}
@@ -88,9 +87,8 @@ def test_a_collar_of_a_wrap_is_a_wall_and_its_parting_face_is_none() -> None:
         sweep_cavity(g.tris, g.reach, up=up, seal_mm=g.seal_mm, tolerance_mm=0.02) for up in (True, False)
     )
     placed = Placed(np.eye(4), (), (), (), g.tris, (0,), ())
-    blocks: dict[Side, Solid] = {"lower": outside.lower - lower, "upper": outside.upper - upper}
     cavity: dict[Side, Solid] = {"lower": lower, "upper": upper}
-    hollowed = Hollowed(outside, blocks, cavity, (), Shadow((lower, upper)))
+    hollowed = Hollowed(outside, cavity, (), Shadow((lower, upper)))
     made = halve(PartingSpec(height_mm=z), "final", placed, hollowed, build_features((), block_site()))
     for side in SIDES:
         shell = shell_of(
