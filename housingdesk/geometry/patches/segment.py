@@ -10,6 +10,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import lru_cache
 from itertools import pairwise
 
@@ -17,13 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
+from scipy.spatial import ConvexHull, QhullError
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of, summed
 from housingdesk.geometry.patches.fitting import distinct_corners
 from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
-from housingdesk.geometry.patches.spans import narrowest_box
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 SOFT_DEG = 25.0  # bends up to here belong to a smooth surface
@@ -296,8 +297,9 @@ def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patc
     normal = weights @ f.facet_normals[facets]
     normal /= np.linalg.norm(normal)
     which = distinct_corners(facets, f.corner_start, f.corners)
-    length, width = narrowest_box(f.points, which, normal)
-    off = (f.points[which] - centre) @ normal
+    d = f.points[which] - centre
+    length, width = narrowest_box(d, normal)
+    off = d @ normal
     return Patch(
         kind="flat",
         faces=_faces(by_facet, facets),
@@ -312,3 +314,27 @@ def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patc
         turn=1.0,
         straight_mm=length,
     )
+
+
+def narrowest_box(points: Floats, normal: Floats) -> tuple[float, float]:
+    """Length and width of the smallest rectangle about (n, 3) points of a plane, the longest of equal ones.
+
+    It has a side along the points' hull (H. Freeman and R. Shapira, Comm. ACM 18, 1975).
+    """
+    e1 = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
+    e1 /= np.linalg.norm(e1)
+    flat = points @ np.stack([e1, np.cross(normal, e1)], axis=1)
+    if len(flat) > 8:
+        with suppress(QhullError):  # points in one line: as they are
+            flat = flat[ConvexHull(flat).vertices]
+        side = np.roll(flat, -1, axis=0) - flat
+    else:  # all pairs: the sides of the hull are among them
+        side = (flat[:, None] - flat)[np.triu_indices(len(flat), 1)]
+    side = side / np.maximum(np.hypot(side[:, 0], side[:, 1]), 1e-300)[:, None]
+    along = np.ptp(flat @ side.T, axis=0)
+    across = np.ptp(flat @ (side[:, ::-1] * (-1.0, 1.0)).T, axis=0)
+    area, longer = along * across, np.maximum(along, across)
+    # About a triangle all three rectangles are alike: the longest, or rounding would choose.
+    alike = np.flatnonzero(area <= area.min() * (1 + 1e-6))
+    best = int(alike[longer[alike].argmax()])
+    return float(longer[best]), float(min(along[best], across[best]))

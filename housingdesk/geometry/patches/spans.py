@@ -1,4 +1,4 @@
-"""Compiled loops: how far a found surface goes; about its axis, over its edges, across its plane."""
+"""Compiled loops: how far a found round goes about its axis and over its edges."""
 
 from __future__ import annotations
 
@@ -104,60 +104,3 @@ def end_over_edge(
             todo[n] = q
             n += 1
     return max(0.0, total / faces) if faces and highest - lowest < JOIN_MM else 0.0
-
-
-@njit(cache=True, nogil=True)
-def _left_of(x: Floats, y: Floats, a: int, b: int, c: int) -> bool:
-    return bool((x[b] - x[a]) * (y[c] - y[a]) - (y[b] - y[a]) * (x[c] - x[a]) > 0)
-
-
-@njit(cache=True, nogil=True)
-def narrowest_box(points: Floats, which: Index, normal: Floats) -> tuple[float, float]:
-    """Length and width of the smallest rectangle about points of a plane, the longest of equal ones.
-
-    The hull by the chain of points from left to right and back (A. M. Andrew, Inf. Proc. Letters 9, 1979),
-    the rectangle has a side along it, by H. Freeman and R. Shapira (Comm. ACM 18, 1975).
-    """
-    e1, e2 = np.empty(3), np.empty(3)
-    across(normal, e1, e2)
-    m = len(which)
-    x, y = np.empty(m), np.empty(m)
-    for i in range(m):
-        x[i], y[i] = dot(points[which[i]], e1), dot(points[which[i]], e2)
-    order = np.argsort(x)
-    # Points above one another in any order would fold the chain.
-    i = 0
-    while i < m:
-        j = i + 1
-        while j < m and x[order[j]] == x[order[i]]:
-            j += 1
-        if j - i > 1:
-            run = order[i:j].copy()
-            order[i:j] = run[np.argsort(y[run])]
-        i = j
-    hull, n = np.empty(2 * m + 1, np.int64), 0
-    for back in (False, True):
-        floor = max(n, 1)  # the way back starts at the last point of the way there
-        for i in range(1 if back else 0, m):
-            p = order[m - 1 - i] if back else order[i]
-            while n > floor and not _left_of(x, y, hull[n - 2], hull[n - 1], p):
-                n -= 1
-            hull[n] = p
-            n += 1
-    least, length, width = np.inf, 0.0, 0.0
-    for i in range(n - 1):
-        u, v = x[hull[i + 1]] - x[hull[i]], y[hull[i + 1]] - y[hull[i]]
-        side = np.sqrt(u * u + v * v)
-        if side == 0:
-            continue
-        a0, a1, b0, b1 = np.inf, -np.inf, np.inf, -np.inf
-        for j in range(n - 1):
-            a = (x[hull[j]] * u + y[hull[j]] * v) / side
-            b = (y[hull[j]] * u - x[hull[j]] * v) / side
-            a0, a1, b0, b1 = min(a0, a), max(a1, a), min(b0, b), max(b1, b)
-        area, longer = (a1 - a0) * (b1 - b0), max(a1 - a0, b1 - b0)
-        # About a triangle all three rectangles are alike: the longest, or rounding would choose.
-        if area < least * (1 - 1e-6) or (area < least * (1 + 1e-6) and longer > length):
-            least = min(least, area)
-            length, width = longer, min(a1 - a0, b1 - b0)
-    return length, width
