@@ -44,6 +44,15 @@ def card(open_desk: Desk, clients: list[InlineClient], qtbot: QtBot) -> Iterator
     open_desk.changed.disconnect(made.refresh)
 
 
+@pytest.fixture
+def fit(card: JobCard) -> FitStation:
+    """The station Fit, open."""
+    card.open_station("Fit")
+    station = card.stations["Fit"]
+    assert isinstance(station, FitStation)
+    return station
+
+
 def laid_out(card: JobCard) -> bool:
     """Whether every wrapped line has the height that it needs."""
     card.grab()
@@ -56,11 +65,8 @@ def places(card: JobCard, *widgets: QWidget) -> list[tuple[int, int]]:
 
 
 def test_results_of_the_fit_keep_their_places(
-    card: JobCard, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+    card: JobCard, fit: FitStation, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
 ) -> None:
-    card.open_station("Fit")
-    fit = card.stations["Fit"]
-    assert isinstance(fit, FitStation)
     type_into(qtbot, fit.clearance, "0.6")
     qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("Closed"))
     watched = (fit.measured, fit.chance, fit.play, fit.sure, fit.zones)
@@ -84,11 +90,8 @@ def test_results_of_the_fit_keep_their_places(
 
 
 def test_what_could_not_be_made_is_not_said_to_be_measured(
-    card: JobCard, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
+    fit: FitStation, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
 ) -> None:
-    card.open_station("Fit")
-    fit = card.stations["Fit"]
-    assert isinstance(fit, FitStation)
     clients[0].refuse[Build] = "Not so; take less."
     type_into(qtbot, fit.clearance, "0.6")
     qtbot.waitUntil(lambda: bool(open_desk.failure))
