@@ -86,12 +86,15 @@ class CutPlan(QWidget):
 
     def _scale(self) -> float:
         assert self._outer is not None
-        x0, y0, x1, y1 = self._outer
-        diagonal = float(np.hypot(x1 - x0, y1 - y0))
+        (mx, my), seen = self._middle(), self._housing.boundingRect()
+        # As much to both sides of the middle as the housing reaches to either; what features add sticks out.
+        wide = 2 * max(self._outer[2] - mx, seen.right() - mx, mx - seen.left())
+        high = 2 * max(self._outer[3] - my, seen.bottom() - my, my - seen.top())
+        diagonal = float(np.hypot(wide, high))
         room = min(self.width(), self.height()) - 2 * _MARGIN_PX
         by_box = min(
-            (self.width() - 2 * _MARGIN_PX) / max(x1 - x0, 1e-6),
-            (self.height() - 2 * _MARGIN_PX) / max(y1 - y0, 1e-6),
+            (self.width() - 2 * _MARGIN_PX) / max(wide, 1e-6),
+            (self.height() - 2 * _MARGIN_PX) / max(high, 1e-6),
         )
         return max(min(by_box, 1.4 * room / max(diagonal, 1e-6)), 1e-6)
 

@@ -19,6 +19,7 @@ from housingdesk.build.results import (
     LoadedPart,
     MeshFacts,
     PartPatches,
+    PassageFacts,
     PlaneProposal,
     Section,
 )
@@ -81,8 +82,8 @@ class InlineClient:
 
     ``refuse`` maps a job class to the sentence it fails with; ``placed`` a feature's kind and the place
     clicked (None: none) to what is proposed there; ``said`` and ``made`` are told of features by name;
-    ``zones`` are those of a first housing, ``measured``, ``play`` and ``odds`` what its proof finds,
-    ``relief`` what is cut for going in.
+    ``zones`` are those of a first housing, ``passages`` its shafts' ways out, ``measured``, ``play`` and
+    ``odds`` what its proof finds, ``relief`` what is cut for going in.
     """
 
     def __init__(
@@ -103,6 +104,7 @@ class InlineClient:
         self.zones: tuple[ZoneSpec, ...] = ()
         self.measured: tuple[ZoneFacts, ...] = ()
         self.play: PlayFacts | None = None
+        self.passages: tuple[PassageFacts, ...] = ()
         self.odds: tuple[ZoneOdds, ...] = ()
         self.relief: dict[Side, Mesh] = {}
         self.said: dict[str, tuple[Finding, ...]] = {}
@@ -223,6 +225,7 @@ class InlineClient:
             features=self.made,
             zones=self.measured if final else (),
             play=self.play if final else None,
+            passages=self.passages,
             odds=self.odds if final else (),
         )
 

@@ -10,8 +10,12 @@ import trimesh
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
+from housingdesk.build.results import PassageFacts
+from housingdesk.features.gland import GlandHole
 from housingdesk.geometry.freedom import Play
 from housingdesk.proof.facts import PlayFacts, ZoneFacts
+from housingdesk.spec.edits import set_clearance
+from housingdesk.spec.edits_features import add_feature
 from housingdesk.spec.zones import PatchRef, ZoneSpec
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.window import MainWindow
@@ -282,3 +286,17 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
         "Closed, it moves 0.01 mm at the most and turns ±0.0°; "
         "without ribs and pads freely and turns 1.2° / 1.3°."
     )
+
+
+def test_the_station_openings_tells_of_a_shaft_that_goes_out_by_itself(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    station = working.card.stations["Openings"]
+    assert station.summary() == "None."
+    clients[0].passages = (PassageFacts("shaft", (0.0, 1.0, 0.0), (0.0, 9.0, 5.0), 6.0),)
+    working.desk.apply(set_clearance(0.7))
+    settle(working, qtbot)
+    assert station.summary() == "Shaft out at the back."
+    working.desk.apply(add_feature(GlandHole(name="Gland")))
+    settle(working, qtbot)
+    assert station.summary() == "Gland, shaft out at the back."
