@@ -22,6 +22,7 @@ Place = tuple[Coordinate, Coordinate]
 
 SKIN_MM = 0.002  # so near its ends a level floor or roof has its whole section
 SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for
+FIN_MM = 1.2  # three lines of a 0.4 mm nozzle: what is thinner breaks off (common practice, no source)
 EAR_REACH = 0.95  # an ear's middle lies at most this share of its radius outside, so that it is rooted
 NEAR = 0.3  # of the housing's smaller side: further than this from its corner a place is no corner
 
@@ -153,8 +154,11 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     boss = boss.grown(SIMPLER_MM)
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
     low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
-    # Its root keeps off the hollows: bodies that do not meet them are quick to join.
-    area = ((grown - site.keep_clear.grown(3 * SIMPLER_MM)) | boss).simplified(SIMPLER_MM)
+    # Its root keeps off the hollows: bodies that do not meet them are quick to join.  A fin left beside one,
+    # before a shaft's way out, goes too.
+    root = grown - site.keep_clear.grown(3 * SIMPLER_MM)
+    root = root.grown(-FIN_MM / 2).grown(FIN_MM / 2) & root
+    area = (root | boss).simplified(SIMPLER_MM)
     if not all(piece.touches(form) for piece in area.pieces()):
         return None
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.

@@ -59,6 +59,12 @@ class Opening:
         middle: Floats = (self.low_mm + self.high_mm) / 2
         return middle
 
+    def before(self, points: Floats) -> Flags:
+        """Tell which (n, 3) points lie further out than all of the rim."""
+        axis, end = self.plane
+        rim, out = (self.high_mm, 1.0) if end else (self.low_mm, -1.0)
+        return np.asarray(out * (points[:, axis] - rim[axis]) > IN_PLANE_MM)
+
     def covers(self, points: Floats, margin_mm: float) -> Flags:
         """Tell which (n, 3) points lie in front of the rectangle or at most ``margin_mm`` beside it."""
         near = (points >= self.low_mm - margin_mm) & (points <= self.high_mm + margin_mm)
@@ -191,7 +197,8 @@ def _least(
     ----------
     facing : triangles of the cavity whose corners are measured.
     openings : what lies in front of them or ``margin_mm`` beside is left out; of one cut on purpose only what
-        lies in its own box, for beside it the wall is as thick as ever.
+        lies in its own box or before it, cut from what features have added there; beside it the wall is as
+        thick as ever.
     """
     v = cavity.vertices
     if not outer.triangles or not len(facing):
@@ -205,7 +212,7 @@ def _least(
         if own is None:
             clear = ~hole.covers(at, margin_mm)
         else:
-            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM)
+            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM) & ~hole.before(at)
         away, at = away[clear], at[clear]
     if not len(away):
         return np.inf, v[0]

@@ -163,3 +163,19 @@ def test_an_opening_is_as_wide_as_it_is_where_an_ear_stands_at_its_mouth() -> No
         (front,) = [o for o in shell.openings if o.plane == (1, 0)]
         assert front.size_mm == pytest.approx((8.0, 7.8), abs=0.02)  # its top is cut off by the plane
         assert front.low_mm[1] == front.high_mm[1] == pytest.approx(-20.0), "it lies in the form's outside"
+
+
+def test_what_a_way_out_takes_from_an_ear_before_its_mouth_thins_no_wall() -> None:
+    """A round way out of 8 mm ends inside an ear that stands 4 mm proud of the front, beside its mouth."""
+    form = Solid.box(np.array([-20.0, -20, 0]), np.array([20.0, 20, 20]))
+    way = Solid.rod((0, 0, 5.0), (0, -21.0, 5.0), 4.0)
+    cavity = pocket(12.0, 12.0, 3.0) | way
+    ear = Solid.prism(Outline.rectangle((2.0, -24.0), (12.0, -19.0)), 0.0, 20.0)
+    mesh, source = (Solid.union([form.below(Z), ear.below(Z)]) - cavity).sourced_mesh()
+    skin = np.full(mesh.triangles, REST, np.int32)
+    skin[np.isin(source, list(form.sources))] = OUTSIDE
+    skin[np.isin(source, list(cavity.sources))] = CAVITY
+    through = np.array([[-4.0, -20.0, 1.0], [4.0, -12.0, 9.0]])
+    shell = shell_of(mesh, form.bounds, Z, upper=False, margin_mm=3.0, skin=skin, meant=[through])
+    (front,) = [w for w in shell.walls if w.plane == (1, 0)]
+    assert front.least_mm == pytest.approx(8.0)
