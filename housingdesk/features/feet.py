@@ -9,8 +9,10 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
+from housingdesk.features.edge import THIN_MM
+from housingdesk.features.forms.form import profile_of
 from housingdesk.features.opening import triple
-from housingdesk.features.plate import FloorMount, foot
+from housingdesk.features.plate import LEAST_EDGE_MM, FloorMount, foot
 from housingdesk.features.records import BillLine, OpeningRecord
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
@@ -74,32 +76,22 @@ class Feet(FloorMount):
     def _recessed(self, site: Site) -> Work:
         floor = site.base_z_mm("lower")
         radius = self.diameter_mm / 2 + self.room_mm
-        thick = self.height_mm + SKIN_MM if self.thickness_mm is None else self.thickness_mm
-        if thick < self.height_mm + 0.8:
-            raise SpecError(
-                f"Lugs of {thick:g} mm are too thin for recesses of {self.height_mm:g} mm; make them "
-                f"{self.height_mm + SKIN_MM:g} mm."
-            )
-        most = site.parting_z_mm - floor
-        if thick > most:
-            raise SpecError(
-                f"Recesses {self.height_mm:g} mm deep, with material over them, pass the parting plane; "
-                f"make them {max(most - SKIN_MM, 0):.1f} mm deep or less."
-            )
+        thick = self.thick_mm(site)
         outline = foot(site, thick)
+        bed = site.form.section_at(floor + 0.02)
+        # Beside a pad two lines of the nozzle stay on the bed, however far the edges are broken.
+        reach = radius + max(RIM_MM, THIN_MM + self.broken_mm(site))
         hollow = self._hollow(site, floor)
         cut, lugs, keep = [], [], []
         records: list[OpeningRecord] = []
-        for place in self._places(outline, radius + RIM_MM, hollow, radius):
+        for place in self._places(outline, reach, hollow, radius):
             cut.append(
                 Solid.prism(Outline.circle(place, radius, outside=True), floor - 1.0, floor + self.height_mm)
             )
-            disc = Outline.circle(place, radius + RIM_MM)
-            if not outline.covers(disc, 0.01):
-                inside = _nearest_inside(outline, place, radius + RIM_MM)
-                lugs.append(
-                    Solid.prism((disc | Outline.circle(inside, radius + RIM_MM)).hull(), floor, floor + thick)
-                )
+            disc = Outline.circle(place, reach)
+            if not (outline.covers(disc, 0.01) and bed.covers(Outline.circle(place, radius + THIN_MM), 0.01)):
+                inner = Outline.circle(_nearest_inside(outline, place, reach), reach)
+                lugs.append(self.plate(site, (disc | inner).hull(), self.broken_mm(site)))
             keep.append(Solid.prism(Outline.circle(place, radius), floor, floor + self.height_mm))
             records.append(
                 OpeningRecord(
@@ -126,6 +118,27 @@ class Feet(FloorMount):
             bill=(bill,),
             findings=(said,),
         )
+
+    def thick_mm(self, site: Site) -> float:
+        """Return how thick lugs are: as the recesses are deep, and what stays over them.
+
+        Raises
+        ------
+        SpecError : too thin for the recesses, or they reach over the parting plane.
+        """
+        thick = self.height_mm + SKIN_MM if self.thickness_mm is None else self.thickness_mm
+        if thick < self.height_mm + 0.8:
+            raise SpecError(
+                f"Lugs of {thick:g} mm are too thin for recesses of {self.height_mm:g} mm; make them "
+                f"{self.height_mm + SKIN_MM:g} mm."
+            )
+        most = site.parting_z_mm - site.base_z_mm("lower")
+        if thick > most:
+            raise SpecError(
+                f"Recesses {self.height_mm:g} mm deep, with material over them, pass the parting plane; "
+                f"make them {max(most - SKIN_MM, 0):.1f} mm deep or less."
+            )
+        return thick
 
     def _hollow(self, site: Site, floor: float) -> Outline:
         """Return the area where a recess would thin the floor under a hollow, or cut what others need."""
@@ -159,11 +172,12 @@ class Feet(FloorMount):
         floor = site.base_z_mm("lower")
         top, bottom = self.diameter_mm / 2 + 0.3 * self.height_mm, self.diameter_mm / 2
         outline = site.form.section_at(floor + 0.02)
+        profile = self._standing_profile(site, floor, bottom, top)
         feet = []
         for place in self._places(outline, top, Outline.union([]), top):
             if not outline.touches(Outline.circle(place, top), np.pi * top**2 * 0.5):
                 raise SpecError("The feet stand beside the floor; set them further in or make them smaller.")
-            feet.append(Solid.rod([*place, floor - self.height_mm], [*place, floor + 0.3], bottom, top))
+            feet.append(Solid.turned(float(place[0]), float(place[1]), profile))
         said = Finding(
             "feet-print",
             "caution",
@@ -173,6 +187,15 @@ class Feet(FloorMount):
             triple([*outline.bounds.mean(axis=0), floor - self.height_mm]),
         )
         return Work(add={"lower": tuple(feet)}, findings=(said,))
+
+    def _standing_profile(self, site: Site, floor: float, bottom: float, top: float) -> Floats:
+        """Return (k, 2) radii and heights of a standing foot, its edge on the bed broken as the form's is."""
+        low, high = floor - self.height_mm, floor + 0.3
+        size = 0.0 if site.rim[0] == "sharp" else min(site.rim[1], self.height_mm / 3, bottom / 3)
+        ways, rises = profile_of(site.rim[0], size) if size >= LEAST_EDGE_MM else ([0.0], [0.0])
+        widen = (top - bottom) / (high - low)
+        side = [(bottom + widen * up - way, low + up) for way, up in zip(ways, rises, strict=True)]
+        return np.array([(0.0, low), *side, (top, high), (0.0, high)])
 
     @classmethod
     def proposed(cls, site: Site) -> Self | None:
