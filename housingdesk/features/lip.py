@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import ClassVar, Literal, Self
 
+import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
@@ -21,10 +24,31 @@ from housingdesk.standards.fits import fit_preset
 ROOT_MM = 0.3  # a lip reaches so deep into its own half, so that both become one
 SMOOTH_MM = 3.0  # recesses of the cavity narrower than twice this are passed straight (own choice)
 STUB_MM = 5.0  # shorter pieces of a lip break off (own choice)
-MUCH = 0.5  # of the edge: a lip along less than this is said (own choice)
+MUCH = 0.05  # of the edge: where the wall is too thin along so much of it, that is said (own choice)
 SIMPLER_MM = 0.02
 COARSE_MM = 0.03
 HAIR_MM = 0.005  # rounds are drawn with chords, so that a gap is a hair less at their corners
+SAMPLE_MM = 2.0  # between places at which a wall too thin for a lip is measured
+NEAR_MM = 0.1  # what is nearer to a lip than this is said to have it
+
+
+@dataclass(frozen=True, eq=False)
+class _Edge:
+    """The edge a lip runs along, seen along the pull.
+
+    Attributes
+    ----------
+    strip : where the lip would lie if the wall were thick everywhere.
+    room : where the wall is thick enough for it.
+    near, far : what the strip lies along, and what it must leave the wall to.
+    leaves : where the room of the part leaves the housing, and no edge is.
+    """
+
+    strip: Outline
+    room: Outline
+    near: Outline
+    far: Outline
+    leaves: Outline
 
 
 class Lip(Feature):
@@ -68,18 +92,23 @@ class Lip(Feature):
         """Make the lip and its groove where the wall has room for both."""
         self._check_depth(site, self.height_mm)
         width = self.width_mm or max(THIN_MM, (site.wall_mm - self.gap_mm) / 2)
-        lip = self._outline(site, width)
+        edge = self._edge(site, width)
+        barred = barred_at_edge(site, self.height_mm + self.gap_mm).grown(self.gap_mm + 2 * HAIR_MM)
+        lip = self._outline(edge, barred, width)
         if lip.is_empty:
-            needed = width + self.gap_mm + THIN_MM
+            enough = self._enough_mm(site, edge, edge.strip - _printable(edge.room, width))
+            if enough > site.wall_mm:
+                raise SpecError(
+                    "The walls have no room for a lip with its gap and what stays beside it; raise the wall "
+                    f"to {enough:.1f} mm."
+                )
             raise SpecError(
-                f"The walls have no room for a lip, which needs {needed:.1f} mm with its gap and what stays "
-                "beside it; raise the wall, or make the lip narrower."
+                "Screws and openings leave no room for a lip along the edge; move them, or do without."
             )
         z, groove = site.parting_z_mm, lip.grown(self.gap_mm + HAIR_MM)
         high, up = self.height_mm, 1.0 if self.lip_on == "lower" else -1.0
         other: Side = "upper" if self.lip_on == "lower" else "lower"
         length = lip.area_mm2 / width
-        whole = _round_length(site, self.runs)
         figures = {
             "width_mm": width,
             "height_mm": high,
@@ -91,24 +120,28 @@ class Lip(Feature):
             add={self.lip_on: (_slab(lip, z - up * ROOT_MM, z + up * high),)},
             cut={other: (_slab(groove, z - up * ROOT_MM, z + up * (high + self.gap_mm)),)},
             joints=(Joint(self.name, "lip", figures),),
-            findings=() if length >= MUCH * whole else (self._short(length, whole),),
+            findings=self._missing(site, edge, barred, width),
         )
 
-    def _outline(self, site: Site, width: float) -> Outline:
-        """Return the area of the lip: along one edge of the wall, off bosses and openings."""
-        depth = self.height_mm + self.gap_mm
-        form, hollow = edge_section(site, depth), site.keep_clear.simplified(SIMPLER_MM)
+    def _edge(self, site: Site, width: float) -> _Edge:
+        """Return the edge that the lip runs along, and where its wall has room for the lip."""
+        form, hollow = (
+            edge_section(site, self.height_mm + self.gap_mm),
+            site.keep_clear.simplified(SIMPLER_MM),
+        )
+        beside = self.gap_mm + THIN_MM
         if self.runs == "inside":
             smooth = hollow.filled().grown(SMOOTH_MM).grown(-SMOOTH_MM)
             # Drawn coarser, and so much further out that it still covers all of the cavity.
             smooth = smooth.simplified(COARSE_MM).grown(2 * COARSE_MM, "sharp")
-            lip = (smooth.grown(width) - smooth) & form.grown(-(self.gap_mm + THIN_MM))
-        else:
-            lip = (form - form.grown(-width)) - hollow.grown(self.gap_mm + THIN_MM)
-        lip = lip - barred_at_edge(site, depth).grown(self.gap_mm + 2 * HAIR_MM)
-        # What is thinner than two lines of a nozzle does not print.
-        thin = 0.49 * min(width, THIN_MM)
-        lip = (lip.grown(-thin).grown(thin) & lip).simplified(SIMPLER_MM)
+            strip = smooth.grown(width) - smooth
+            return _Edge(strip, strip & form.grown(-beside), smooth, form, smooth - form)
+        strip = form - form.grown(-width)
+        return _Edge(strip, strip - hollow.grown(beside), form, hollow, hollow - form)
+
+    def _outline(self, edge: _Edge, barred: Outline, width: float) -> Outline:
+        """Return the area of the lip: where it has room, off bosses and openings."""
+        lip = _printable(edge.room - barred, width).simplified(SIMPLER_MM)
         return Outline.union(p for p in lip.pieces() if p.area_mm2 >= STUB_MM * width)
 
     def _check_depth(self, site: Site, high: float) -> None:
@@ -120,21 +153,50 @@ class Lip(Feature):
                 "less."
             )
 
-    def _short(self, length: float, whole: float) -> Finding:
-        return Finding(
-            "lip-short",
-            "caution",
-            f"{self.name} runs along {100 * length / whole:.0f} % of the edge; elsewhere it has no room.",
-            "Raise the wall, or make the lip narrower.",
+    def _missing(self, site: Site, edge: _Edge, barred: Outline, width: float) -> tuple[Finding, ...]:
+        """Say where the wall is too thin for the lip, unless it stops there anyway."""
+        margin = max(0.0, width - THIN_MM) + NEAR_MM  # a lip may be narrower than asked and is still one
+        there = _printable(edge.room, width).grown(margin)
+        stops = edge.leaves.grown(width + self.gap_mm + THIN_MM + margin) | barred.grown(width)
+        bare = edge.strip - there - stops
+        bare = bare.grown(-0.3 * width).grown(0.3 * width) & bare
+        gaps = bare.pieces()
+        missing = sum(p.area_mm2 / width + 2 * margin for p in gaps)
+        share = missing / ((edge.strip - stops).area_mm2 / width) if gaps else 0.0
+        if share < MUCH:
+            return ()
+        at = np.vstack(gaps[0].loops)
+        enough = self._enough_mm(site, edge, bare)
+        x, y = at[np.linalg.norm(at - gaps[0].bounds.mean(axis=0), axis=1).argmin()].tolist()
+        return (
+            Finding(
+                "lip-short",
+                "caution",
+                f"{self.name} is missing along {100 * min(share, 1.0):.0f} % of the edge, the longest piece "
+                f"{gaps[0].area_mm2 / width + 2 * margin:.0f} mm: the wall is too thin for it there.",
+                f"A wall of {enough:.1f} mm would do; or give that side more room.",
+                (x, y, site.parting_z_mm),
+            ),
         )
+
+    def _enough_mm(self, site: Site, edge: _Edge, bare: Outline) -> float:
+        """Return the wall that must be asked for so that an edge without lip gets one, in tenths."""
+        near, far = edge.near.loops, edge.far.loops
+        every = [p for loop in bare.loops for p in loops.spread(loop, SAMPLE_MM)]
+        at = [p for p in every if loops.distance(near, p) < SIMPLER_MM]
+        within = self.runs == "inside"  # what lies outside the form has no wall at all
+        least = min(
+            (loops.distance(far, p) if loops.contains(far, p) == within else 0.0 for p in at), default=0.0
+        )
+        # Where the wall does not give more, a lip is narrower than asked, but never than two lines.
+        return math.ceil(10 * (site.wall_mm + THIN_MM + self.gap_mm + THIN_MM - least) - 1e-6) / 10
+
+
+def _printable(area: Outline, width: float) -> Outline:
+    """Return what of an area is not thinner than two lines of a nozzle, or than a lip of some width."""
+    thin = 0.49 * min(width, THIN_MM)
+    return area.grown(-thin).grown(thin) & area
 
 
 def _slab(outline: Outline, one_z_mm: float, other_z_mm: float) -> Solid:
     return Solid.prism(outline, min(one_z_mm, other_z_mm), max(one_z_mm, other_z_mm))
-
-
-def _round_length(site: Site, runs: str) -> float:
-    """Return how long the whole edge is that the lip runs along, mm."""
-    form = site.form.section_at(site.parting_z_mm)
-    edge = form if runs == "outside" else (site.keep_clear & form)
-    return sum(loops.length(loop) for loop in edge.filled().loops)

@@ -42,3 +42,12 @@ def contains(loops: Sequence[Floats], point: ArrayLike) -> bool:
 def length(loop: Floats) -> float:
     """Return the length of a closed line, (k, 2), mm."""
     return float(np.linalg.norm(np.roll(loop, -1, axis=0) - loop, axis=1).sum())
+
+
+def spread(loop: Floats, step_mm: float) -> Floats:
+    """Return (n, 2) the corners of a closed line, (k, 2), and places between them, a step apart or less."""
+    ends = np.roll(loop, -1, axis=0)
+    pieces = np.ceil(np.linalg.norm(ends - loop, axis=1) / step_mm).astype(int).clip(1)
+    return np.concatenate(
+        [a + np.arange(n)[:, None] / n * (b - a) for a, b, n in zip(loop, ends, pieces.tolist(), strict=True)]
+    )

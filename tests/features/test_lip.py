@@ -11,7 +11,8 @@ import pytest
 from housingdesk.build.works import build_features
 from housingdesk.features.lip import Lip
 from housingdesk.features.screws import Screws
-from housingdesk.features.site import Site
+from housingdesk.features.site import Shadow, Site
+from housingdesk.features.wireway import Wireway
 from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Side
@@ -85,10 +86,59 @@ def test_it_stops_at_what_others_keep_free() -> None:
     assert lost == pytest.approx(4.0 + 2 * 0.2, abs=0.8)
 
 
+def lopsided(wall_mm: float, thinner_mm: float, **more: Any) -> Site:
+    """A block whose right wall is thinner than asked."""
+    site = block_site(wall_mm=wall_mm)
+    outer = site.outer_mm - np.array([[0.0, 0.0, 0.0], [thinner_mm, 0.0, 0.0]])
+    return block_site(wall_mm=wall_mm, outer_mm=outer, form=Solid.box(outer[0], outer[1]), **more)
+
+
+def said_of(lip: Lip, site: Site) -> list[Any]:
+    return [f for f in lip.build(site).findings if f.code == "lip-short"]
+
+
+@pytest.mark.parametrize("width_mm", [None, 1.0])
+@pytest.mark.parametrize("runs", ["inside", "outside"])
+def test_an_edge_without_wall_for_it_is_told_with_place_and_remedy(runs: Any, width_mm: Any) -> None:
+    lip = Lip(name="L", runs=runs, width_mm=width_mm)
+    (said,) = said_of(lip, lopsided(2.4, 1.2))
+    # The right side, 26 long inside and 30.8 outside, of all four: 136 and 155.
+    share = float(said.message.split(" % ")[0].split()[-1])
+    assert share == pytest.approx(19.5, abs=2.5)
+    assert said.severity == "caution"
+    assert float(said.message.split(" mm")[0].split()[-1]) == pytest.approx(28, abs=4)
+    x, y, z = said.where_mm
+    assert 20.9 < x < 22.3 and abs(y) < 15.4 and z == 8.0
+    # The wall takes two lines, the gap and two lines more: 0.8 + 0.2 + 0.8, and lacks 1.2 here.
+    enough = float(said.remedy.split(" mm")[0].split()[-1])
+    assert enough == pytest.approx(1.8 + 1.2, abs=0.101)
+    assert not said_of(lip, lopsided(enough, 1.2))
+    assert said_of(lip, lopsided(enough - 0.25, 1.2))
+    # What is said to be missing is: no lip stands at the right.
+    lower = halves_with(lopsided(2.4, 1.2), lip)["lower"]
+    beside = Solid.box(np.array([10.0, -9.0, 8.02]), np.array([30.0, 9.0, 12.0]))
+    assert (lower & beside).is_empty
+
+
+@pytest.mark.parametrize("runs", ["inside", "outside"])
+def test_nothing_is_said_of_openings_bosses_and_ways_out(runs: Any) -> None:
+    site = block_site()
+    way = Solid.rod((0, 0, 8.0), (40, 0, 8.0), 6.0)
+    out = block_site(
+        cavity={side: body | way for side, body in site.cavity.items()},
+        shadow=Shadow((*site.cavity.values(), way)),
+    )
+    features = (Screws(name="S"), Wireway(name="W", wire_mm=5.0), Lip(name="L", runs=runs))
+    built = build_features(features, out)
+    assert "L" in built.made
+    assert "lip-short" not in {f.code for f in built.findings}
+
+
 def test_thin_walls_and_low_halves_are_refused_in_one_sentence() -> None:
     thin = build_features((Lip(name="L"),), block_site(wall_mm=1.2))
     assert thin.made == {}
-    assert "raise the wall" in thin.findings[0].message
+    assert "raise the wall to 1.9 mm" in thin.findings[0].message  # 0.8, gap 0.2, 0.8, and 0.06 of drawing
+    assert build_features((Lip(name="L"),), block_site(wall_mm=1.9)).made["L"].findings == ()
     low = build_features((Lip(name="L", height_mm=9.0),), block_site(parting_z_mm=12.0))
     assert "too low for a lip" in low.findings[0].message
 
