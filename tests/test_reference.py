@@ -10,13 +10,13 @@ import trimesh
 from tests.reference import SIZE_MM, gear_motor, refined
 
 
-def as_trimesh(mesh) -> trimesh.Trimesh:
+def exported(mesh) -> trimesh.Trimesh:
     return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
 
 def test_it_is_closed_and_of_the_stated_size_and_fineness():
     mesh = gear_motor()
-    assert as_trimesh(mesh).is_volume  # trimesh: closed, consistently wound, facing outward
+    assert exported(mesh).is_volume  # trimesh: closed, consistently wound, facing outward
     np.testing.assert_allclose(mesh.size_mm, SIZE_MM, atol=1e-9)
     assert 950 <= mesh.triangles <= 1050
 
@@ -34,8 +34,8 @@ def test_refining_moves_no_point_of_the_surface(triangles):
     coarse = gear_motor()
     fine = refined(coarse, triangles)
     assert fine.triangles - triangles in {0, 1}
-    assert as_trimesh(fine).is_volume
-    assert as_trimesh(fine).area == pytest.approx(as_trimesh(coarse).area, rel=1e-12)
+    assert exported(fine).is_volume
+    assert exported(fine).area == pytest.approx(exported(coarse).area, rel=1e-12)
     assert fine.volume_mm3 == pytest.approx(coarse.volume_mm3, rel=1e-12)
     faces = coarse.faces.astype(np.int64)
     squared, _, _ = igl.point_mesh_squared_distance(fine.vertices, coarse.vertices, faces)

@@ -11,7 +11,8 @@ import pytest
 import trimesh
 
 from housingdesk.cli import MADE, NOT_MADE, main
-from tests.features.gauges import bore_at, hits_along
+from tests.features.gauges import hits_along
+from tests.features.slices import bore_at
 
 
 @pytest.fixture(scope="module")

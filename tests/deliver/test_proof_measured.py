@@ -24,6 +24,7 @@ from housingdesk.features.window import Window
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from tests.features.slices import UP, hole_about
 
 SLACK_MM = 0.05
 WALL_MM, RIM_MM = 2.4, 0.8
@@ -64,18 +65,6 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict
     return proof, {side: trimesh.load(folder / f"{side}.stl", force="mesh") for side in SIDES}
 
 
-def hole_at(halves: dict[str, trimesh.Trimesh], at: Floats, out: Floats) -> Floats:
-    """Return the extents of the smallest hole round a place, on the plane across a direction."""
-    sizes = []
-    for half in halves.values():
-        cut = half.section(plane_origin=at, plane_normal=out)
-        for line in [] if cut is None else cut.discrete:
-            low, high = np.min(line, axis=0), np.max(line, axis=0)
-            if (low <= at + SLACK_MM).all() and (high >= at - SLACK_MM).all():
-                sizes.append(high - low)
-    return min(sizes, key=lambda s: float(np.linalg.norm(s)))
-
-
 def test_every_opening_is_where_and_as_large_as_said(made: Any) -> None:
     proof, halves = made
     assert {o["kind"] for o in proof["openings"]} == {"window", "gland", "access", "ears", "feet"}
@@ -83,7 +72,7 @@ def test_every_opening_is_where_and_as_large_as_said(made: Any) -> None:
         assert set(o) == {"name", "kind", "centre_mm", "size_mm"}
         out = np.array(OUT.get(o["name"], (0, 0, -1)), float)
         deep = 0.5 if o["kind"] == "feet" else 1.5  # behind every chamfer
-        size = hole_at(halves, np.array(o["centre_mm"]) - deep * out, out)
+        size = hole_about(halves.values(), np.array(o["centre_mm"]) - deep * out, out, SLACK_MM)
         across = np.delete(size, int(np.abs(out).argmax()))
         assert across == pytest.approx(o["size_mm"], abs=SLACK_MM), o
         beside = np.eye(3)[int(np.abs(out).argmin())] * (o["size_mm"][0] / 2 + 1.2)
@@ -105,13 +94,9 @@ def test_dowels_and_sockets_have_the_figures_told(made: Any) -> None:
     z = proof["parting_z_mm"]
     for pin in pins:
         at = np.array([pin["x_mm"], pin["y_mm"], z + 1.0])
-        up = np.array([0.0, 0.0, 1.0])
-        assert hole_at({"lower": halves["lower"]}, at, up)[:2] == pytest.approx(
-            [pin["diameter_mm"]] * 2, abs=SLACK_MM
-        )
-        assert hole_at({"upper": halves["upper"]}, at, up)[:2] == pytest.approx(
-            [pin["socket_mm"]] * 2, abs=SLACK_MM
-        )
+        for side, told in (("lower", pin["diameter_mm"]), ("upper", pin["socket_mm"])):
+            size = hole_about([halves[side]], at, UP, SLACK_MM)
+            assert size[:2] == pytest.approx([told, told], abs=SLACK_MM)
         deep = [z + pin["height_mm"], z + pin["socket_depth_mm"]]
         for half, height in zip((halves["lower"], halves["upper"]), deep, strict=True):
             hits, _, _ = half.ray.intersects_location([[*at[:2], z + 0.01]], [[0.0, 0.0, 1.0]])

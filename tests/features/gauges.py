@@ -1,50 +1,11 @@
-"""Measuring exported halves with outside libraries: trimesh slices, nothing of the program's own."""
+"""Gauges to try finished halves with: nuts, and lines that run along an axis."""
 
 from __future__ import annotations
-
-from pathlib import Path
 
 import numpy as np
 import trimesh
 
-from housingdesk.files.write import write_stl
 from housingdesk.geometry.solid import Outline, Solid
-
-
-def exported(half: Solid, folder: Path, name: str = "half") -> trimesh.Trimesh:
-    """Write a half as STL and read it back."""
-    path = folder / f"{name}.stl"
-    write_stl(path, half.mesh(), name)
-    mesh = trimesh.load(path, force="mesh")
-    assert mesh.is_watertight
-    return mesh
-
-
-def loops_at(mesh: trimesh.Trimesh, z: float) -> list[np.ndarray]:
-    """Return the closed lines of a level slice, each (k, 2)."""
-    cut = mesh.section(plane_origin=[0, 0, z], plane_normal=[0, 0, 1])
-    return [] if cut is None else [np.asarray(line)[:, :2] for line in cut.discrete]
-
-
-def bore_at(mesh: trimesh.Trimesh, xy: tuple[float, float], z: float) -> tuple[float, float]:
-    """Return the least and greatest diameter of the hole round an axis in a level slice."""
-    round_it = [loop for loop in loops_at(mesh, z) if _turns(loop, xy)]
-    assert round_it, "no line runs round the axis here"
-    loop = min(round_it, key=lambda line: float(np.ptp(line, axis=0).max()))
-    return 2 * _segment_distance(loop, xy), 2 * float(np.linalg.norm(loop - xy, axis=1).max())
-
-
-def _turns(loop: np.ndarray, xy: tuple[float, float]) -> bool:
-    """Tell whether a closed line runs round a point: its angle seen from there adds up to a whole turn."""
-    angle = np.unwrap(np.arctan2(loop[:, 1] - xy[1], loop[:, 0] - xy[0]))
-    return abs(angle[-1] - angle[0]) > np.pi
-
-
-def _segment_distance(loop: np.ndarray, xy: tuple[float, float]) -> float:
-    a, b = loop[:-1], loop[1:]
-    way = b - a
-    t = np.clip(((xy - a) * way).sum(1) / np.maximum((way * way).sum(1), 1e-30), 0, 1)
-    return float(np.linalg.norm(a + t[:, None] * way - xy, axis=1).min())
 
 
 def nut_solid(xy: tuple[float, float], flats: float, high: float, low_z: float, turn: float = 0.0) -> Solid:

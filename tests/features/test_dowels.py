@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,8 +15,8 @@ from housingdesk.features.screws import Screws
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Solid
-from tests.features.gauges import bore_at, exported, loops_at
 from tests.features.sites import block_site, halves_with
+from tests.features.slices import UP, bore_at, exported, loops
 
 
 def joints(site: Site, feature: Dowels) -> Work:
@@ -42,10 +41,10 @@ def test_pins_and_sockets_keep_their_room(socket_in: Any, gap: float, room: floa
         assert (half & site.cavity[side]).volume_mm3 == pytest.approx(0.0, abs=1e-6)
 
 
-def test_sizes_on_the_exported_halves(tmp_path: Path) -> None:
+def test_sizes_on_the_exported_halves() -> None:
     site = block_site(room_mm=12.0, hole_extra_mm=0.2)
     feature = Dowels(name="D", diameter_mm=5.0, gap_mm=0.1, height_mm=4.0)
-    halves = {k: exported(h, tmp_path, k) for k, h in halves_with(site, feature).items()}
+    halves = {k: exported(h) for k, h in halves_with(site, feature).items()}
     z = site.parting_z_mm
     for joint in joints(site, feature).joints:
         place = (joint.figures["x_mm"], joint.figures["y_mm"])
@@ -55,7 +54,7 @@ def test_sizes_on_the_exported_halves(tmp_path: Path) -> None:
         # Room on both sides, and what this printer's holes come out too small.
         assert socket == pytest.approx(5.0 + 2 * 0.1 + 0.2, abs=0.02)
         assert joint.figures["socket_mm"] == pytest.approx(socket, abs=0.02)
-        assert not loops_at(halves["lower"], z + 4.1)
+        assert not loops(halves["lower"], (0, 0, z + 4.1), UP)
         assert bore_at(halves["upper"], place, z + 4.3)[0] == pytest.approx(socket, abs=0.02)
 
 
@@ -66,7 +65,7 @@ def test_two_dowels_do_not_let_the_halves_turn_round() -> None:
     assert np.linalg.norm(spots[0] - spots[1]) > 0.7 * np.linalg.norm(np.ptp(site.outer_mm[:, :2], axis=0))
 
 
-def test_steel_pins_are_bought_and_both_halves_bored(tmp_path: Path) -> None:
+def test_steel_pins_are_bought_and_both_halves_bored() -> None:
     site = block_site(room_mm=12.0)
     outer = site.outer_mm + np.array([[0, 0, -6], [0, 0, 6]])
     site = replace(site, outer_mm=outer, form=Solid.box(outer[0], outer[1]))

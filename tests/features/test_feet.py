@@ -11,7 +11,7 @@ from housingdesk.features.ears import Ears
 from housingdesk.features.feet import Feet
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import as_trimesh, holes, round_of
+from tests.features.slices import exported, holes, round_of
 
 
 @pytest.mark.parametrize("wall_mm", [2.4, 6.0])
@@ -35,7 +35,7 @@ def test_pads_fit_their_recesses(wall_mm: float) -> None:
 def test_the_floor_stays_flat() -> None:
     site = block_site()
     lower = halves_with(site, Feet(name="f"))["lower"]
-    mesh = as_trimesh(lower)
+    mesh = exported(lower)
     down = mesh.face_normals[:, 2] < -0.5
     heights = np.round(mesh.triangles_center[down, 2], 6)
     assert set(heights[heights < -2.0].tolist()) == {-3.4, -2.4}  # the bed, and the recesses

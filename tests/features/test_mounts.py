@@ -16,7 +16,7 @@ from housingdesk.features.mount_plate import MountPlate, read_points
 from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import area_of, as_trimesh, holes, loops, round_of
+from tests.features.slices import area_of, exported, holes, loops, round_of
 
 FLOOR = -3.4  # 1.0 clearance and 2.4 wall below the part
 # ISO 273 medium M4 4.5 (engineeringhardware.com/?p=50), ISO 7089 M4 washer 9 (engineeringhardware iso-7089)
@@ -31,7 +31,7 @@ def rounds(solid: Solid, z: float) -> list[tuple[Any, float, float]]:
 
 def lies_flat(lower: Solid) -> None:
     """All of the underside lies in the floor's plane, and no ear hangs above it."""
-    mesh = as_trimesh(lower)
+    mesh = exported(lower)
     assert lower.bounds[0, 2] == pytest.approx(FLOOR, abs=1e-9)
     outside = np.abs(mesh.triangles_center[:, :2]) > np.array([23.4, 15.4])
     down = (mesh.face_normals[:, 2] < -0.5) & outside.any(axis=1)

@@ -17,7 +17,7 @@ from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.standards.plastics import plastics
 from housingdesk.standards.rails import rails
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import as_trimesh, loops
+from tests.features.slices import exported, loops
 
 ROOM = {"room_mm": 12.0}
 
@@ -81,7 +81,7 @@ def test_the_hooks_are_35_mm_apart_and_the_play() -> None:
 
 def test_it_stands_on_the_bed_without_overhangs() -> None:
     lower = halves_with(block_site(**ROOM), RailClip(name="c"))["lower"]
-    mesh = as_trimesh(lower)
+    mesh = exported(lower)
     outside = mesh.triangles_center[:, 1] > 27.5
     assert outside.any()
     level = np.abs(mesh.face_normals[outside, 2])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -19,8 +18,9 @@ from housingdesk.features.site import Site
 from housingdesk.features.stack import stack
 from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Outline, Solid
-from tests.features.gauges import bearing, bore_at, exported, hits_along, nut_solid
+from tests.features.gauges import bearing, hits_along, nut_solid
 from tests.features.sites import block_site, halves_with
+from tests.features.slices import bore_at, exported
 
 # ISO 273 medium, ISO 4762 knurled head and its height, ISO 4032 flats and height, insert hole:
 # check-values.md sections 1a and 2b (R2, R, R2, R2).
@@ -52,15 +52,15 @@ def work_of(site: Site, feature: Screws) -> Work:
     return works.made[feature.name]
 
 
-def made(site: Site, folder: Path, feature: Screws) -> tuple[dict[str, Any], Work]:
+def made(site: Site, feature: Screws) -> tuple[dict[str, Any], Work]:
     halves = halves_with(site, feature)
-    return {side: exported(half, folder, side) for side, half in halves.items()}, work_of(site, feature)
+    return {side: exported(half) for side, half in halves.items()}, work_of(site, feature)
 
 
 @pytest.mark.parametrize("size", list(INSERT_HOLE))
-def test_holes_on_the_exported_halves(size: Any, tmp_path: Path) -> None:
+def test_holes_on_the_exported_halves(size: Any) -> None:
     site = tall_site()
-    halves, work = made(site, tmp_path, Screws(name="S", size=size))
+    halves, work = made(site, Screws(name="S", size=size))
     assert len(work.fasteners) == 4
     for f in work.fasteners:
         (x, y, seat), (_, _, tip) = f.axis_mm
@@ -88,9 +88,9 @@ def test_holes_on_the_exported_halves(size: Any, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("hole", "wide"), [("fine", FINE_M3), ("medium", 3.4), ("coarse", COARSE_M3)])
-def test_the_three_rows_of_iso_273(hole: Any, wide: float, tmp_path: Path) -> None:
+def test_the_three_rows_of_iso_273(hole: Any, wide: float) -> None:
     site = tall_site()
-    halves, work = made(site, tmp_path, Screws(name="S", hole=hole))
+    halves, work = made(site, Screws(name="S", hole=hole))
     x, y, seat = work.fasteners[0].axis_mm[0]
     assert bore_at(halves["upper"], (x, y), seat - 2)[0] == pytest.approx(wide, abs=0.01)
 
@@ -109,11 +109,9 @@ def test_the_printers_correction_widens_every_hole_but_the_countersink() -> None
 @pytest.mark.parametrize(
     ("material", "pilot", "threads"), [("ABS", 0.80, 2.0), ("ASA", 0.78, 2.0), ("PA 6", 0.75, 1.7)]
 )
-def test_printed_threads_follow_the_plastic(
-    material: str, pilot: float, threads: float, tmp_path: Path
-) -> None:
+def test_printed_threads_follow_the_plastic(material: str, pilot: float, threads: float) -> None:
     site = tall_site(material=material)
-    halves, work = made(site, tmp_path, Screws(name="S", size="M4", holds="printed threads"))
+    halves, work = made(site, Screws(name="S", size="M4", holds="printed threads"))
     for f in work.fasteners:
         x, y, _ = f.axis_mm[0]
         assert bore_at(halves["lower"], (x, y), site.parting_z_mm - 4.0)[0] == pytest.approx(

@@ -13,7 +13,7 @@ from housingdesk.features.seat import ShaftSeat
 from housingdesk.features.site import Shaft, Site
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import as_trimesh, loops
+from tests.features.slices import exported, loops
 
 PLANE_Z = 8.0
 
@@ -86,7 +86,7 @@ def test_the_boss_is_as_long_as_the_seat_needs_and_prints() -> None:
     assert halves_with(shaft_site(wall_mm=12.0), seat(bearing="605"))["lower"].bounds[1, 0] == pytest.approx(
         33.0
     )
-    mesh = as_trimesh(lower)
+    mesh = exported(lower)
     outside = (mesh.triangles_center[:, 0] > 23.5) & (mesh.triangles_center[:, 2] > -3.39)
     under = outside & (np.linalg.norm(mesh.triangles_center[:, 1:] - [0, PLANE_Z], axis=1) > 7.2)
     assert (mesh.face_normals[under, 2] > -0.72).all()

@@ -14,7 +14,7 @@ from housingdesk.features.wirepath import swept, weave
 from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import as_trimesh, loops
+from tests.features.slices import exported, loops
 
 MIDDLE_WALL_Y = 14.2  # of the back wall: the block ends at 12, 1 mm clearance, 2.4 mm wall
 
@@ -163,7 +163,7 @@ def test_it_follows_wall_and_plane() -> None:
 def test_material_outside_the_wall_prints_without_support() -> None:
     site = block_site(parting_z_mm=14.0)
     lower = halves_with(site, Wireway(name="w", relief="labyrinth", wire_mm=2.0))["lower"]
-    mesh = as_trimesh(lower)
+    mesh = exported(lower)
     outside = mesh.triangles_center[:, 1] > 15.5
     down = mesh.face_normals[:, 2]
     over = outside & (down < -math.sin(math.radians(45.5))) & (mesh.triangles_center[:, 2] > -3.39)

@@ -19,7 +19,7 @@ def box(extents: tuple[float, float, float] = BOX_MM) -> Mesh:
     return Mesh(made.vertices, made.faces)
 
 
-def as_trimesh(mesh: Mesh) -> trimesh.Trimesh:
+def exported(mesh: Mesh) -> trimesh.Trimesh:
     return trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
 
 

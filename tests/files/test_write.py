@@ -11,7 +11,7 @@ import trimesh
 from housingdesk.files.meshes import read_part
 from housingdesk.files.write import in_single_precision, write_3mf, write_ply, write_stl
 from housingdesk.geometry.types import Mesh
-from tests.files.makers import BOX_MM, as_trimesh, box
+from tests.files.makers import BOX_MM, box, exported
 
 BOX_VOLUME = 40.0 * 30.0 * 20.0
 
@@ -76,20 +76,20 @@ def test_a_flat_triangle_that_closes_the_surface_stays() -> None:
         split += [[a, 8, c], [8, b, c], [a, b, 8]]
     split += [f for f in box().faces.tolist() if {0, 1} <= set(f)][1:]
     mesh = Mesh(v, np.array(split))
-    assert as_trimesh(mesh).is_watertight
+    assert exported(mesh).is_watertight
     single = in_single_precision(mesh)
     assert single.triangles == mesh.triangles
-    assert as_trimesh(single).is_watertight
+    assert exported(single).is_watertight
 
 
 def test_a_crumb_that_collapses_to_two_faces_on_each_other_is_left_out() -> None:
     # A tetrahedron far out whose height float32 cannot hold: its foot and its three sides coincide.
     v = np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [1e-9, 1e-9, 1e-9]]) + 4096.0
     crumb = Mesh(v, np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [2, 0, 3]]))
-    assert as_trimesh(crumb).is_watertight
+    assert exported(crumb).is_watertight
     assert in_single_precision(crumb).triangles == 0
     whole = Mesh(np.vstack([v, box().vertices]), np.vstack([crumb.faces, box().faces + 4]))
-    left = as_trimesh(in_single_precision(whole))
+    left = exported(in_single_precision(whole))
     assert left.is_watertight
     assert left.volume == pytest.approx(BOX_VOLUME)
 
