@@ -12,7 +12,7 @@ from housingdesk.features.fixing_holes import FixingHoles
 from housingdesk.features.site import Shaft
 from tests.features.board import FLOOR_HOLES, board_site
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import holes, round_of
+from tests.features.slices import bore_at, holes, round_of
 
 # ISO 273 M3: fine 3.2, medium 3.4, coarse 3.6 (engineeringhardware.com/?p=50; humechan.blogspot.in)
 M3 = {"fine": 3.2, "medium": 3.4, "coarse": 3.6}
@@ -46,9 +46,13 @@ def test_the_guess_of_the_size_is_told() -> None:
 
 # Squares from the published bolt circles 1.725 and 2.625 inch over sqrt2 (massmind.org nemasizes).
 @pytest.mark.parametrize(
-    ("pattern", "spacing_mm"), [("NEMA 17", 43.815 / 2**0.5), ("NEMA 23", 66.675 / 2**0.5)]
+    # Holes by ISO 273 medium (see above); which screw a face takes is from memory, so it is said here.
+    ("pattern", "spacing_mm", "size", "hole_mm"),
+    [("NEMA 17", 43.815 / 2**0.5, "M3", 3.4), ("NEMA 23", 66.675 / 2**0.5, "M5", 5.5)],
 )
-def test_a_motor_face_is_a_square_about_its_shaft(pattern: Any, spacing_mm: float) -> None:
+def test_a_motor_face_is_a_square_about_its_shaft(
+    pattern: Any, spacing_mm: float, size: Any, hole_mm: float
+) -> None:
     up = np.array([0.0, 0.0, 1.0])
     shaft = Shaft("shaft", np.array([2.0, -1.0, 10.0]), np.array([2.0, -1.0, 40.0]), up, 5.0, 0.5)
     big = np.array([70.0, 70.0, 16.0])
@@ -62,16 +66,26 @@ def test_a_motor_face_is_a_square_about_its_shaft(pattern: Any, spacing_mm: floa
         shafts=(shaft,), parts={"m": part}, patches={"m": ()}, cavity=cavity, outer_mm=outer,
         form=Solid.box(*outer),
     )  # fmt: skip
-    feature = FixingHoles(name="f", side="roof", pattern=pattern, turn_deg=0.0)
-    found = [round_of(h)[0][:2] for h in holes(halves_with(site, feature)["upper"], (0, 0, 18.2), (0, 0, 1))]
-    assert np.mean(found, axis=0) == pytest.approx([2.0, -1.0], abs=0.01)
-    assert np.ptp(found, axis=0) == pytest.approx([spacing_mm, spacing_mm], abs=0.03)
+    feature = FixingHoles(name="f", side="roof", pattern=pattern, size=size, turn_deg=0.0)
+    upper = halves_with(site, feature)["upper"]
+    for z in (17.05, 18.2, 19.35):  # straight through the wall
+        found = [round_of(h) for h in holes(upper, (0, 0, z), (0, 0, 1))]
+        places = sorted(tuple(middle[:2].tolist()) for middle, _, _ in found)
+        half = spacing_mm / 2
+        square = [(2.0 + i * half, -1.0 + j * half) for i in (-1, 1) for j in (-1, 1)]
+        assert places == [pytest.approx(p, abs=0.03) for p in square]
+        for _, least, most in found:
+            assert [2 * least, 2 * most] == pytest.approx([hole_mm, hole_mm], abs=0.02)
     turned = feature.model_copy(update={"turn_deg": 45.0}).build(site)
     away = [np.hypot(o.centre_mm[0] - 2.0, o.centre_mm[1] + 1.0) for o in turned.openings]
     assert away == pytest.approx([spacing_mm / 2**0.5] * 4, abs=0.03)
     assert min(abs(o.centre_mm[0] - 2.0) for o in turned.openings) == pytest.approx(0.0, abs=1e-9)
     with_pilot = feature.model_copy(update={"pilot": True}).build(site)
     assert len(with_pilot.openings) == 5
+    # The shoulder of both faces by the same page: 22 and 38.1; with 1.0 clearance a side.
+    wide = {"NEMA 17": 22.0, "NEMA 23": 38.1}[pattern] + 2.0
+    bored = halves_with(site, feature.model_copy(update={"pilot": True}))["upper"]
+    assert bore_at(bored, (2.0, -1.0), 18.2) == pytest.approx((wide, wide), abs=0.03)
     assert any("calipers" in f.remedy for f in with_pilot.findings)
 
 

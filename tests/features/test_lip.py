@@ -17,6 +17,7 @@ from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Side
 from tests.features.sites import block_site, halves_with
+from tests.features.slices import crossings, exported
 
 WAYS: list[dict[str, Any]] = [
     {"lip_on": lip_on, "runs": runs, "gap_mm": gap}
@@ -51,6 +52,41 @@ def test_lip_and_groove_keep_their_room(way: dict[str, Any], screws: bool) -> No
     for half, name in ((halves["lower"], "lower"), (halves["upper"], "upper")):
         assert (half & site.cavity[name]).volume_mm3 == pytest.approx(0.0, abs=1e-6)
     assert (lip & Solid.prism(site.keep_clear, -100, 100)).volume_mm3 == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_the_gaps_of_lip_and_groove_on_the_exported_halves(way: dict[str, Any]) -> None:
+    """In upright slices through all four sides: gap beside the lip and over its end, height and width."""
+    site = block_site()
+    halves = {side: exported(half) for side, half in halves_with(site, Lip(name="L", **way)).items()}
+    z, lip_on = 8.0, way["lip_on"]
+    up = 1.0 if lip_on == "lower" else -1.0
+    lip, groove = halves[lip_on], halves["upper" if lip_on == "lower" else "lower"]
+    gap, height, width = way["gap_mm"], 1.6, (2.4 - way["gap_mm"]) / 2
+    for out in np.array([[1.0, 0, 0], [-1.0, 0, 0], [0, 1.0, 0], [0, -1.0, 0]]):
+        across = np.array([out[1], out[0], 0.0])  # the slice's normal, along the side
+        edge = 21.0 if out[0] else 13.0  # of the room of the part; the wall ends 2.4 further out
+        for up_mm in (0.4, 0.8, 1.5):
+            level = np.array([0.0, 0.0, z + up * up_mm]) + 2.0 * across
+            inner, outer = crossings(lip, level, out, across)[-2:]
+            there = crossings(groove, level, out, across)
+            walls = there[there > 0]
+            assert outer - inner == pytest.approx(width, abs=0.02)
+            if way["runs"] == "inside":  # the groove is open to the room of the part
+                assert len(walls) == 2
+                assert walls[0] - outer == pytest.approx(gap, abs=0.02)
+                assert inner == pytest.approx(edge, abs=0.1)
+                assert walls[1] == pytest.approx(edge + 2.4, abs=1e-3)
+            else:
+                assert len(walls) == 2
+                assert inner - walls[1] == pytest.approx(gap, abs=0.02)
+                assert outer == pytest.approx(edge + 2.4, abs=0.02)
+                assert walls[0] == pytest.approx(edge, abs=1e-3)
+        middle = np.array([0.0, 0.0, z]) + 2.0 * across + (inner + outer) / 2 * out
+        tops = crossings(lip, middle, (0, 0, up), across)
+        floors = crossings(groove, middle, (0, 0, up), across)
+        assert tops.max() == pytest.approx(height, abs=1e-3)
+        assert floors.min() - tops.max() == pytest.approx(gap, abs=0.01)
 
 
 @pytest.mark.parametrize("runs", ["inside", "outside"])

@@ -16,7 +16,7 @@ from housingdesk.features.mount_plate import MountPlate, read_points
 from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import area_of, exported, holes, loops, round_of
+from tests.features.slices import UP, area_of, bore_at, exported, free, holes, loops, round_of
 
 FLOOR = -3.4  # 1.0 clearance and 2.4 wall below the part
 # ISO 273 medium M4 4.5 (engineeringhardware.com/?p=50), ISO 7089 M4 washer 9 (engineeringhardware iso-7089)
@@ -120,6 +120,50 @@ def test_hidden_keyholes_hold_the_head_behind_the_lip() -> None:
         assert (lower & lip).volume_mm3 > 20.0
     with pytest.raises(SpecError, match="hidden keyhole"):
         feature.build(block_site())
+
+
+# ISO 4762 M4: knurled head 7.22 across (geartoolkit.com) and 4 high (two pages, check-values 1a); so that it
+# drops in the hole is 1.0 wider, and the pocket 0.5 deeper (common practice, no source).
+HEAD_HOLE, HEAD_POCKET = 7.22 + 1.0, 4.0 + 0.5
+
+
+@pytest.mark.parametrize("side", ["back", "left"])
+def test_a_keyhole_in_a_lug_is_as_wide_as_head_and_shank_ask(side: Any) -> None:
+    site = block_site()
+    feature = Keyholes(name="k", side=side, span_mm=12.0, drop_mm=7.0)
+    lower = exported(halves_with(site, feature)["lower"])
+    up = np.array([0.0, 1.0]) if side == "back" else np.array([-1.0, 0.0])
+    across = np.array([*up[::-1], 0.0])
+    for record in feature.build(site).openings:
+        long = max(record.size_mm)
+        assert sorted(record.size_mm) == pytest.approx([HEAD_HOLE, long], abs=0.03)
+        head = np.array(record.centre_mm[:2]) - up * (long - HEAD_HOLE) / 2
+        for z in (FLOOR + 0.05, FLOOR + 1.5, FLOOR + 2.95):
+            at = np.array([*head, z])
+            hung = np.array([*(head + 7.0 * up), z])
+            assert sum(free([lower], at, across, UP)) == pytest.approx(HEAD_HOLE, abs=0.03)
+            assert free([lower], hung, across, UP) == pytest.approx([M4_HOLE / 2] * 2, abs=0.02)
+            below, above = free([lower], hung, [*up, 0.0], UP)
+            assert above == pytest.approx(M4_HOLE / 2, abs=0.02)
+            assert below == pytest.approx(7.0 + HEAD_HOLE / 2, abs=0.03)
+
+
+def test_a_hidden_keyhole_has_slot_lip_and_pocket_as_asked() -> None:
+    site = block_site(wall_mm=8.0)
+    feature = Keyholes(name="k", where="in the floor", span_mm=20.0, lip_mm=2.0, drop_mm=6.0)
+    lower, floor = exported(halves_with(site, feature)["lower"]), -9.0
+    for record in feature.build(site).openings:
+        x, y, _ = record.centre_mm
+        hung = y + 6.0
+        for z in (floor + 0.1, floor + 1.9):
+            assert bore_at(lower, (x, y), z)[0] == pytest.approx(HEAD_HOLE, abs=0.03)
+            assert free([lower], (x, hung, z), (1, 0, 0), UP) == pytest.approx([M4_HOLE / 2] * 2, abs=0.02)
+        for z in (floor + 2.1, floor + 2.0 + HEAD_POCKET - 0.1):
+            assert free([lower], (x, hung, z), (1, 0, 0), UP) == pytest.approx([HEAD_HOLE / 2] * 2, abs=0.03)
+        # Beside the slot the head hangs behind 2 mm, in a pocket as deep as it is high and a little more.
+        behind = np.array([x + 3.0, hung, floor + 3.0])
+        down, up = free([lower], behind, UP, (1, 0, 0))
+        assert (3.0 - down, down + up) == pytest.approx((2.0, HEAD_POCKET), abs=0.02)
 
 
 @pytest.mark.parametrize(("count", "number"), [("4", 4), ("6", 6), ("8", 8)])

@@ -13,12 +13,19 @@ from housingdesk.features.site import Shaft
 from housingdesk.features.vents import Vents
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import area_of, holes
+from tests.features.slices import area_of, holes, size_of
 
 EACH = {  # closed forms at 3 mm, slots 8 long
     "slots": 3 * 5 + math.pi * 1.5**2,
     "round holes": math.pi * 1.5**2,
     "hexagons": math.sqrt(3) / 2 * 9,  # area of a hexagon by its width over flats
+}
+
+
+SIZE = {  # across and up; a hexagon stands on a corner, 2 / sqrt3 of its width over flats
+    "slots": (3.0, 8.0),
+    "round holes": (3.0, 3.0),
+    "hexagons": (3.0, 3.0 * 2 / math.sqrt(3)),
 }
 
 
@@ -39,6 +46,27 @@ def test_the_open_area_told_is_the_area_there_is(pattern: Any) -> None:
     message = next(f.message for f in vents.build(site).findings if f.code == "vents-area")
     assert f"{len(found)} openings, {len(found) * EACH[pattern] / 100:.2f} cm²" in message
     assert vents.open_mm2(len(found)) == pytest.approx(len(found) * EACH[pattern])
+
+
+@pytest.mark.parametrize("pattern", list(EACH))
+@pytest.mark.parametrize("side", ["roof", "right"])
+def test_every_opening_has_its_size_and_all_together_the_area_told(pattern: Any, side: Any) -> None:
+    site = block_site(parting_z_mm=0.5)
+    vents = made(pattern).model_copy(update={"side": side, "field_wide_mm": 20.0, "field_tall_mm": 13.0})
+    level, out = ((0, 0, 18.2), (0, 0, 1)) if side == "roof" else ((22.2, 0, 0), (1, 0, 0))
+    found = holes(halves_with(site, vents)["upper"], level, out)
+    assert len(found) >= 3
+    across = [0, 1] if side == "roof" else [1, 2]
+    for hole in found:
+        assert size_of(hole)[across] == pytest.approx(SIZE[pattern], abs=0.03)
+    told = next(f.message for f in vents.build(site).findings if f.code == "vents-area")
+    told_cm2 = float(told.split(" cm²")[0].split()[-1])
+    # To the hundredth of a cm² that is told, and half a percent for rounds that are drawn with chords.
+    assert sum(area_of(hole) for hole in found) / 100 == pytest.approx(told_cm2, abs=0.005 + 0.005 * told_cm2)
+    # Neighbours of a row lie an opening and a bar apart.
+    u, v = np.array([(h.min(axis=0) + h.max(axis=0))[across] / 2 for h in found]).T
+    row = np.sort(u[np.abs(v - v[0]) < 0.1])
+    assert np.diff(row) == pytest.approx(np.full(len(row) - 1, 3.0 + 1.6), abs=0.01)
 
 
 @pytest.mark.parametrize("pattern", list(EACH))

@@ -14,7 +14,7 @@ from housingdesk.features.wirepath import swept, weave
 from housingdesk.features.wireway import Wireway
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site, halves_with
-from tests.features.slices import exported, loops
+from tests.features.slices import UP, exported, free, loops
 
 MIDDLE_WALL_Y = 14.2  # of the back wall: the block ends at 12, 1 mm clearance, 2.4 mm wall
 
@@ -55,6 +55,45 @@ def test_the_channel_is_half_in_each_half_at_its_place(across_mm: float) -> None
         rim = near[np.abs(near[:, 2] - 8.0) < 1e-6]
         assert np.ptp(rim[:, 0]) == pytest.approx(4.6, abs=0.03)
         assert rim[:, 0].mean() == pytest.approx(across_mm, abs=0.02)
+
+
+DRAWN = ((-5.0, 12.0), (-5.0, 20.0), (9.0, 23.0), (9.0, 30.0))
+
+
+@pytest.mark.parametrize("shape", ["round", "square"])
+@pytest.mark.parametrize("relief", ["none", "labyrinth"])
+@pytest.mark.parametrize("points_mm", [(), DRAWN], ids=["straight", "drawn"])
+def test_the_channel_is_as_wide_and_high_as_asked_all_along(shape: Any, relief: Any, points_mm: Any) -> None:
+    """Cut across every few millimetres of its course: Ø4 wire and 0.3 room a side are 4.6."""
+    site = block_site(room_mm=22.0 if points_mm else 1.0)
+    feature = Wireway(name="w", shape=shape, relief=relief, points_mm=points_mm, mouth_mm=0.5)
+    halves = {side: exported(half) for side, half in halves_with(site, feature).items()}
+    course = feature.course(site)
+    line, cuts = feature.line(course), 0
+    end = feature.missing_mm(course) - 0.5  # the mouth widens from there on
+    ways = np.diff(line, axis=0)
+    lengths = np.linalg.norm(ways, axis=1)
+    ways /= lengths[:, None]
+    turns = np.arccos(np.clip(np.einsum("ij,ij->i", ways[:-1], ways[1:]), -1, 1))
+    # Pieces meet in a mitre, which reaches so far back from a bend; there a cut across is slanted.
+    mitre = 0.1 + 2.3 * np.tan(np.concatenate([[0.0], turns, [0.0]]) / 2)
+    for a, way, first, last in zip(line[:-1], ways, mitre[:-1], lengths - mitre[1:], strict=True):
+        for along in np.arange(first, last, 1.5):
+            x, y = a + along * way
+            if course.frame.seen(np.array([x, y, 8.0]))[2] > end - 0.05 or y - 2.4 * abs(way[0]) < 13.05:
+                continue
+            cuts += 1
+            across, normal = np.array([-way[1], way[0], 0.0]), np.array([*way, 0.0])
+            for half, down in ((halves["lower"], -1.0), (halves["upper"], 1.0)):
+                rim = free([half], (x, y, 8.0 + 0.001 * down), across, normal)
+                assert rim == pytest.approx((2.3, 2.3), abs=0.05)
+                deep = free([half], (x, y, 8.0), down * np.array(UP), normal)[1]
+                assert deep == pytest.approx(2.3, abs=0.05)
+                # Half way down: all of a square, a chord of a round.
+                chord = 2.3 if shape == "square" else math.sqrt(2.3**2 - 1.15**2)
+                inside = free([half], (x, y, 8.0 + 1.15 * down), across, normal)
+                assert inside == pytest.approx((chord, chord), abs=0.05)
+    assert cuts >= (8 if points_mm else 2)
 
 
 def test_left_open_it_takes_where_the_room_is_nearest() -> None:
