@@ -100,7 +100,18 @@ class Graph:
         tell : gets the phrases of the steps made, one call at a time, perhaps from another thread.
         seconds : gets how long each step made took; steps side by side each count in full.
         """
-        return self._value(name, _Run(spec, quality, tell, seconds))
+        return self.values(spec, quality, tell, seconds)(name)
+
+    def values(
+        self,
+        spec: Spec,
+        quality: Quality,
+        tell: ProgressCall | None = None,
+        seconds: dict[str, float] | None = None,
+    ) -> Callable[[str], Any]:
+        """Return what gives the values of one spec by node name, see ``value``; its keys are found once."""
+        run = _Run(spec, quality, tell, seconds)
+        return lambda name: self._value(name, run)
 
     def _key(self, name: str, quality: Quality, run: _Run) -> str:
         found = run.keys.get((name, quality))

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
 
 import numpy as np
 
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
 from housingdesk.build.results import Quality
-from housingdesk.build.works import Works
+from housingdesk.build.works import Works, near
 from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import Outside
-from housingdesk.features.site import Shadow
+from housingdesk.features.site import Memo, Shadow
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Ints, Mesh, Side
 from housingdesk.geometry.walls import CAVITY, IN_PLANE_MM, OUTSIDE, REST
@@ -51,16 +50,47 @@ class Hollowed:
     cavity: Mapping[Side, Solid]
     passages: tuple[Passage, ...]
     shadow: Shadow
+    _memo: Memo = field(default_factory=lambda: Memo(keep=12))
 
-    @cached_property
-    def blocks(self) -> Mapping[Side, Solid]:
-        """The outside less all hollows, as each half has it."""
-        forms: dict[Side, Solid] = {"lower": self.outside.lower, "upper": self.outside.upper}
-        return {side: form.without(self.hollows(side)) for side, form in forms.items()}
+    def form(self, side: Side) -> Solid:
+        """Return the outside as one half has it."""
+        return self.outside.lower if side == "lower" else self.outside.upper
 
     def hollows(self, side: Side) -> list[Solid]:
         """Return what is cut from one half."""
         return [self.cavity[side], *(p.cut for p in self.passages)]
+
+    def full(self, side: Side, stands: tuple[Solid, ...]) -> Solid:
+        """Return one half's outside with bodies joined to it, neither hollow nor parted."""
+        if not stands:
+            return self.form(side)
+        made: Solid = self._memo.get(("full", side, stands), lambda: Solid.union([self.form(side), *stands]))
+        return made
+
+    def block(self, side: Side, stands: tuple[Solid, ...] = (), carved: tuple[Solid, ...] = ()) -> Solid:
+        """Return one half's outside with bodies joined to it, less all hollows and what else is carved.
+
+        It is kept for the next place of the plane.
+        """
+        made: Solid = self._memo.get(
+            ("block", side, stands, carved), lambda: self._block(side, stands, carved)
+        )
+        return made
+
+    def _block(self, side: Side, stands: tuple[Solid, ...], carved: tuple[Solid, ...]) -> Solid:
+        if carved:
+            return self.block(side, stands).without(carved)
+        # What meets a hollow is joined before the hollows are cut: bodies that share faces of one hollow are
+        # slow to join, and leave slivers.  What is clear of them is quicker to join to what is left.
+        wet = tuple(self.wet(stands))
+        dry = [s for s in stands if s not in wet]
+        if dry:
+            return Solid.union([self.block(side, wet), *dry])
+        return self.full(side, wet).without(self.hollows(side))
+
+    def wet(self, bodies: Iterable[Solid]) -> list[Solid]:
+        """Return those bodies that may meet a hollow."""
+        return [s for s in bodies if self.shadow.outline.touches(s.silhouette())]
 
 
 def halve(wish: PartingSpec, quality: Quality, placed: Placed, hollowed: Hollowed, works: Works) -> Halved:
@@ -78,17 +108,8 @@ def halve(wish: PartingSpec, quality: Quality, placed: Placed, hollowed: Hollowe
     skins: dict[Side, Ints] = {}
     collars = hollowed.outside.collars(z)
     for side in SIDES:
-        form: Solid = getattr(hollowed.outside, side)
         hollows = hollowed.hollows(side)
-        solid, stands = _part_of(hollowed.blocks[side], side, z), works.added(side)
-        wet = [s for s in stands if hollowed.shadow.outline.touches(s.silhouette())]
-        if wet or side in collars:
-            # What meets a hollow is joined before the hollows are cut: bodies that share faces of one hollow
-            # are slow to join, and leave slivers.
-            early = [*wet, *([collars[side]] if side in collars else [])]
-            solid = Solid.union([_part_of(form, side, z), *early]).without(hollows)
-            stands = [s for s in stands if s not in wet]
-        solid = works.finished(side, solid, stands)
+        solid = finished(side, z, hollowed, works, collars.get(side))
         pieces = solid.bodies()
         if not pieces or pieces[0].volume_mm3 <= 0:
             raise SpecError(
@@ -98,11 +119,34 @@ def halve(wish: PartingSpec, quality: Quality, placed: Placed, hollowed: Hollowe
         kept[side] = large[0] if len(large) == 1 else Solid.union(large)
         halves[side], source = kept[side].sourced_mesh()
         if quality == "final":
-            skins[side] = _skin(halves[side], source, z, [form, *collars.values()], hollows)
+            skins[side] = _skin(halves[side], source, z, [hollowed.form(side), *collars.values()], hollows)
         bodies[side] = len(large)
     # Only the proof asks for it, and drafts are not proved.
     overlap = (kept["lower"] & kept["upper"]).volume_mm3 if quality == "final" else 0.0
     return Halved(halves, bodies, overlap, skins)
+
+
+def finished(side: Side, z_mm: float, hollowed: Hollowed, works: Works, collar: Solid | None = None) -> Solid:
+    """Return one half with all features, crumbs and all.
+
+    ``collar`` is what the outside needs besides at this plane.
+    """
+    added, pads, stands = works.added(side), works.pads(side), works.stands
+    late = [*added, *pads]
+    # What is added after it must not fill what is carved; most of it is clear of that.
+    spoilt = set(near(works.carved, late)[0])
+    carved = tuple(c for c in works.carved if c not in spoilt)
+    early = hollowed.wet(added)
+    if early or collar is not None:
+        outside = _part_of(hollowed.full(side, stands), side, z_mm)
+        whole = Solid.union([outside, *early, *([] if collar is None else [collar])])
+        solid = whole.without([*hollowed.hollows(side), *carved])
+        late = [s for s in late if s not in early]
+    else:
+        solid = _part_of(hollowed.block(side, stands, carved), side, z_mm)
+    if late:
+        solid = Solid.union([solid, *late])
+    return solid.without([*works.cuts(side), *spoilt])
 
 
 def _part_of(body: Solid, side: Side, z_mm: float) -> Solid:

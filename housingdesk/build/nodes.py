@@ -66,6 +66,7 @@ class SiteWish:
     hole_extra_mm: float
     regions: tuple[Region, ...]
     rim: tuple[Rim, float]
+    straight: bool
 
 
 def _patches(
@@ -123,7 +124,7 @@ def _hulls(_wish: None, _quality: Quality, placed: Placed) -> tuple[Floats, ...]
 
 
 def _plan(_wish: None, _quality: Quality, hulls: tuple[Floats, ...], outside: Outside, works: Works) -> Plan:
-    added = [s.silhouette() for side in SIDES for s in works.added(side)]
+    added = [s.silhouette() for w in works.made.values() for s in w.added]
     housing = Outline.union([outside.reach.silhouette(), *added]).filled()
     return Plan(tuple(housing.loops), hulls)
 
@@ -213,6 +214,7 @@ def _site(
         material=wish.material,
         hole_extra_mm=wish.hole_extra_mm,
         rim=wish.rim,
+        straight=wish.straight,
         memo=memo,
     )
 
@@ -257,7 +259,7 @@ def _proof(
             fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
             meant=(
                 *(p.through_mm for p in passages),
-                *(c.bounds for w in works.made.values() for cuts in w.cut.values() for c in cuts),
+                *(c.bounds for w in works.made.values() for c in w.taken),
             ),
             zones=_regions(fit),
             face_zone=found.zone,
@@ -271,9 +273,7 @@ def _proof(
                 for s in group
                 if not s.is_empty and s.bounds[0, 2] < parting.height_mm < s.bounds[1, 2]
             ),
-            fastened=tuple(
-                c.bounds for w in works.made.values() if w.fasteners for cuts in w.cut.values() for c in cuts
-            ),
+            fastened=tuple(c.bounds for w in works.made.values() if w.fasteners for c in w.taken),
             kept=fit.keep_material,
             floor_wall_mm=shell.floor_wall_mm,
             roof_wall_mm=shell.roof_wall_mm,
@@ -302,6 +302,7 @@ def _site_wish(s: Spec) -> SiteWish:
         hole_extra_mm=extra,
         regions=_regions(s.fit),
         rim=(form.rim, form.rim_mm) if isinstance(form, StraightForm) else ("sharp", 0.0),
+        straight=isinstance(form, StraightForm),
     )
 
 

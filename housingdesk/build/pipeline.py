@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import pairwise
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -77,10 +77,7 @@ class Builder:
         SpecError, PartError : a wish that no housing can fulfil.
         """
         seconds: dict[str, float] = {}
-
-        def get(name: str) -> Any:
-            return self._graph.value(name, spec, quality, progress, seconds)
-
+        get = self._graph.values(spec, quality, progress, seconds)
         placed: Placed = get("placed")
         found: Zoned = get("zones")
         halved: Halved = get("halves")

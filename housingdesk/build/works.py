@@ -32,16 +32,27 @@ class Works:
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
     knobs: dict[str, tuple[Handle, ...]] = field(default_factory=dict)
 
+    @property
+    def stands(self) -> tuple[Solid, ...]:
+        """What features add to both halves before they are parted and made hollow."""
+        return tuple(s for w in self.made.values() for s in w.stands)
+
+    @property
+    def carved(self) -> tuple[Solid, ...]:
+        """What features cut from both halves, whatever the plane."""
+        return tuple(s for w in self.made.values() for s in w.carved)
+
     def added(self, side: Side) -> list[Solid]:
-        """Return what features add to a half before it is made hollow."""
+        """Return what features add to one half before it is made hollow."""
         return [s for w in self.made.values() for s in w.add.get(side, ())]
 
-    def finished(self, side: Side, hollow_half: Solid, more: Sequence[Solid] = ()) -> Solid:
-        """Return a half with what stands into the cavity and ``more`` besides, and then with all holes."""
-        pads = [s for w in self.made.values() for s in w.pads.get(side, ())]
-        cuts = [s for w in self.made.values() for s in w.cut.get(side, ())]
-        whole = Solid.union([hollow_half, *pads, *more]) if pads or more else hollow_half
-        return whole.without(cuts)
+    def pads(self, side: Side) -> list[Solid]:
+        """Return what stands into one half's cavity on purpose."""
+        return [s for w in self.made.values() for s in w.pads.get(side, ())]
+
+    def cuts(self, side: Side) -> list[Solid]:
+        """Return what features cut from one half at last."""
+        return [s for w in self.made.values() for s in w.cut.get(side, ())]
 
 
 def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
@@ -73,8 +84,8 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
     return Works(made, tuple(findings), {n: tuple(group) for n, group in said.items() if group}, knobs)
 
 
-def _near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], list[Solid]]:
-    """Return those bodies of each list whose boxes meet a box of the other list; only they can collide."""
+def near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], list[Solid]]:
+    """Return those bodies of each list whose boxes meet a box of the other list; only they can meet."""
     if not some or not others:
         return [], []
     a, b = (np.array([s.bounds for s in group]) for group in (some, others))
@@ -87,11 +98,9 @@ def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
     """Return both names and a finding for every pair of features of which one spoils the other."""
     found: dict[frozenset[str], tuple[tuple[str, str], Finding]] = {}
     for a, b in permutations(made, 2):
-        cuts = [s for group in made[a].cut.values() for s in group]
-        stands = [*(s for group in made[a].add.values() for s in group), *made[a].keep_out]
         for mine, theirs, what in (
-            (cuts, made[b].needs, f"{a} cuts into the material that {b} needs."),
-            (stands, made[b].in_view, f"{a} covers {b}."),
+            (made[a].taken, made[b].needs, f"{a} cuts into the material that {b} needs."),
+            ((*made[a].added, *made[a].keep_out), made[b].in_view, f"{a} covers {b}."),
         ):
             where = _shared(mine, theirs) if frozenset((a, b)) not in found else None
             if where is not None:
@@ -102,10 +111,10 @@ def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
 
 def _shared(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[float, float, float] | None:
     """Return the middle of what two groups of bodies share; None where that is next to nothing."""
-    near, too = _near(some, others)
-    if not near:
+    ours, theirs = near(some, others)
+    if not ours:
         return None
-    shared = Solid.union(near) & Solid.union(too)
+    shared = Solid.union(ours) & Solid.union(theirs)
     if shared.volume_mm3 <= COLLIDE_MM3:
         return None
     x, y, z = shared.bounds.mean(axis=0).tolist()

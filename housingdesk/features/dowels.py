@@ -110,13 +110,12 @@ class Dowels(ground.ManyPlaces):
         socket, hole, long = self._depths(pin)
         wide = self.diameter_mm + 2 * self.gap_mm + site.hole_extra_mm
         grip = self.diameter_mm + site.hole_extra_mm  # a steel pin is pressed into its own half
-        add: dict[Side, tuple[Solid, ...]] = {
-            "lower": tuple(e.below(z) for e in ears), "upper": tuple(e.above(z) for e in ears)}  # fmt: skip
+        add: dict[Side, tuple[Solid, ...]] = {}
         cut: dict[Side, tuple[Solid, ...]] = {
             self.socket_in: tuple(_bar(p, z - up * ROOT_MM, z + up * socket, wide, hole=True) for p in chosen)
         }
         if pin is None:
-            add[own] += tuple(_printed(p, z, up, self.diameter_mm, self.height_mm) for p in chosen)
+            add[own] = tuple(_printed(p, z, up, self.diameter_mm, self.height_mm) for p in chosen)
         else:
             cut[own] = tuple(_bar(p, z + up * ROOT_MM, z - up * hole, grip, hole=True) for p in chosen)
         figures = {
@@ -127,6 +126,7 @@ class Dowels(ground.ManyPlaces):
             "socket_depth_mm": socket,
         }
         return Work(
+            stands=tuple(ears),
             add=add,
             cut=cut,
             needs=tuple(_bar(p, z, z + up * (socket + AROUND_MM), 2 * around) for p in chosen)

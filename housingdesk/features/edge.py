@@ -20,6 +20,7 @@ def edge_section(site: Site, depth_mm: float) -> Outline:
     for height in heights[1:]:
         area = area & site.form.section_at(height)
     added = [s.section_at(z + way * 0.01) for s, way in _added(site)]
+    added += [s.section_at(z) for w in site.done.values() for s in w.stands]
     return Outline.union([area, *added]) if added else area
 
 

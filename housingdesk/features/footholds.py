@@ -88,7 +88,7 @@ class Ground:
     def _taken(self) -> Mesh | None:
         """Holes of other features, and what must stay free for them."""
         works = self._site.done.values()
-        bodies = [s for w in works for s in (*w.keep_out, *(c for cuts in w.cut.values() for c in cuts))]
+        bodies = [s for w in works for s in (*w.keep_out, *w.taken)]
         # Not united: a point in two of them counts twice as inside, which is inside all the same.
         return joined([body.mesh() for body in bodies]) if bodies else None
 

@@ -106,14 +106,7 @@ class Hooks(ground.ManyPlaces):
             raise SpecError("There is no room for a hook along the sides; let them reach further out.")
         z, other = site.parting_z_mm, self._other()
         own: Side = self.hook_on
-        bosses = [h.boss for h in hooks if h.boss is not None]
-        arms = tuple(shape.stand().moved(h.to_build) for h in hooks)
         well = shape.own_cut()
-        add: dict[Side, tuple[Solid, ...]] = {
-            "lower": tuple(b.below(z) for b in bosses),
-            "upper": tuple(b.above(z) for b in bosses),
-        }
-        add[own] += arms
         cut: dict[Side, tuple[Solid, ...]] = {
             other: tuple(shape.other_cut().moved(h.to_build) for h in hooks),
             own: () if well.is_empty else tuple(well.moved(h.to_build) for h in hooks),
@@ -121,7 +114,8 @@ class Hooks(ground.ManyPlaces):
         figures, findings = self._judged(site, shape, short, len(hooks), len(standing))
         findings += [self._refused(i, h, z) for i, h in enumerate(standing, 1) if not isinstance(h, Hook)]
         return Work(
-            add=add,
+            stands=tuple(h.boss for h in hooks if h.boss is not None),
+            add={own: tuple(shape.stand().moved(h.to_build) for h in hooks)},
             cut=cut,
             needs=tuple(shape.envelope(AROUND_MM).moved(h.to_build) for h in hooks),
             keep_out=tuple(shape.envelope(0.0).moved(h.to_build) for h in hooks),
@@ -225,7 +219,9 @@ class Hooks(ground.ManyPlaces):
             foot = shape.envelope(AROUND_MM).moved(to_build).silhouette()
             if not (taken - _strip(taken, outward, along, spot, half, v)).touches(foot):
                 x, y, _ = (origin + shape.deep_mm * outward).tolist()
-                return Hook((x, y), to_build, ground.grown_on(site, foot, ROOT_FILLET_MM))
+                return Hook(
+                    (x, y), to_build, ground.grown_on(site, site.form, site.level_mm, foot, ROOT_FILLET_MM)
+                )
         return None
 
     def _start(

@@ -105,7 +105,8 @@ class Lip(Feature):
             raise SpecError(
                 "Screws and openings leave no room for a lip along the edge; move them, or do without."
             )
-        z, groove = site.parting_z_mm, lip.grown(self.gap_mm + HAIR_MM)
+        # Growing puts a round at every corner, however blunt.
+        z, groove = site.parting_z_mm, lip.grown(self.gap_mm + 2 * HAIR_MM).simplified(HAIR_MM)
         high, up = self.height_mm, 1.0 if self.lip_on == "lower" else -1.0
         other: Side = "upper" if self.lip_on == "lower" else "lower"
         length = lip.area_mm2 / width

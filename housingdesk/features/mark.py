@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
-from housingdesk.features.engraving import READ, check_behind, layer, place_on, shown, split
+from housingdesk.features.engraving import READ, check_behind, layer, place_on, shown
 from housingdesk.features.feature import Feature, Station
 from housingdesk.features.lettering import Lettering, letters_of
 from housingdesk.features.opening import Face, face_of, triple
@@ -102,10 +102,9 @@ class Mark(Feature):
                     "Engrave the words, or write them on another side.",
                 )
             )
-        shares = split(site, body)
         return Work(
-            cut=shares if engraved else {},
-            add={} if engraved else shares,
+            carved=(body,) if engraved else (),
+            stands=() if engraved else (body,),
             needs=(whole,),
             in_view=(free,),
             findings=tuple(findings),

@@ -21,6 +21,7 @@ from housingdesk.geometry.types import SIDES, Floats, Side
 
 Face = Literal["left", "right", "front", "back", "floor", "roof"]
 BEYOND_MM = 1.0  # cuts reach this far past the outer face, so that no skin stays
+_FILM_MM = 1e-3
 _HAIR_MM = 0.02  # cuts begin this far inside the room, for the same reason
 _RAY_MM = 0.05
 
@@ -116,7 +117,9 @@ class Way:
 
 def room_in(site: Site, probe: Solid) -> Solid:
     """Return the cavity as it will be cut, within a probe."""
-    return probe & site.room
+    lower, upper, z = site.cavity["lower"], site.cavity["upper"], site.parting_z_mm
+    # Pieces that only meet may leave a film between them.
+    return (probe & lower).below(z + _FILM_MM) | (probe & upper).above(z - _FILM_MM)
 
 
 def span(body: Solid, frame: Frame) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from pydantic import Field
 
 from housingdesk.features.feature import Feature
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Handle
 from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
@@ -67,7 +67,7 @@ def blocked(site: Site) -> Outline:
 
 def footing(site: Site) -> Outline:
     """Return the area that the outside form fills at every height an upright screw passes."""
-    z, (low, high) = site.parting_z_mm, site.outer_mm[:, 2].tolist()
+    z, (low, high) = site.level_mm, site.outer_mm[:, 2].tolist()
     heights = (z, z + 0.6 * (high - z), z - 0.6 * (z - low))
     area = site.form.section_at(heights[0])
     for height in heights[1:]:
@@ -117,7 +117,7 @@ def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Pla
     area = footing(site)
     near = max(2 * radius_mm, NEAR * float(np.ptp(area.bounds, axis=0).min()))
     solid = area.grown(-radius_mm)
-    rooted = site.form.section_at(site.parting_z_mm).grown(EAR_REACH * radius_mm)
+    rooted = site.form.section_at(site.level_mm).grown(EAR_REACH * radius_mm)
     keep_off = taken.grown(radius_mm)
     found: list[Place] = []
     for inside, edge in zip(targets(area, count, radius_mm), targets(area, count, 0.0), strict=True):
@@ -132,19 +132,24 @@ def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Pla
 
 def ear(site: Site, place: Place, radius_mm: float) -> Solid | None:
     """Return the body that a round boss needs beyond the outside form; see ``grown_on``."""
-    return grown_on(site, Outline.circle(place, radius_mm), radius_mm)
+    return site.once(_ear, site.form, site.level_mm, place, radius_mm)
 
 
-def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
+def _ear(housing: Unparted, form: Solid, level_mm: float, place: Place, radius_mm: float) -> Solid | None:
+    return grown_on(housing, form, level_mm, Outline.circle(place, radius_mm), radius_mm)
+
+
+def grown_on(housing: Unparted, whole: Solid, level_mm: float, boss: Outline, root_mm: float) -> Solid | None:
     """Return the body that a boss needs beyond the outside form; None where it needs none or is too far.
 
     It reaches as high and as low as the form beside it, so that both halves print without supports.
 
     Parameters
     ----------
+    whole, level_mm : the form, and the height of the section that the boss stands beside.
     root_mm : radius of the inner corners where it meets the wall.
     """
-    form = site.form.section_at(site.parting_z_mm)
+    form = whole.section_at(level_mm)
     if form.covers(boss, 0.01):
         return None
     local = form & boss.grown(2.5 * root_mm)
@@ -153,10 +158,10 @@ def grown_on(site: Site, boss: Outline, root_mm: float) -> Solid | None:
     # Closing by a disc rounds the inner corners.  A hair more, for the border is drawn coarser at the end.
     boss = boss.grown(SIMPLER_MM)
     grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
-    low, high = column(site.form, boss.grown(0.5 * root_mm) & form) or site.outer_mm[:, 2].tolist()
+    low, high = column(whole, boss.grown(0.5 * root_mm) & form) or housing.outer_mm[:, 2].tolist()
     # Its root keeps off the hollows: bodies that do not meet them are quick to join.  A fin left beside one,
     # before a shaft's way out, goes too.
-    root = grown - site.keep_clear.grown(3 * SIMPLER_MM)
+    root = grown - housing.keep_clear.grown(3 * SIMPLER_MM)
     root = root.grown(-FIN_MM / 2).grown(FIN_MM / 2) & root
     area = (root | boss).simplified(SIMPLER_MM)
     if not all(piece.touches(form) for piece in area.pieces()):
@@ -181,7 +186,12 @@ def column(form: Solid, disc: Outline) -> tuple[float, float] | None:
 
 
 def faces(form: Solid, disc: Outline) -> tuple[float, float] | None:
-    """Return the highest floor and the lowest roof over an area: between them the form is solid."""
+    """Return the highest floor and the lowest roof over an area: between them the form is solid.
+
+    None where it has nothing there.
+    """
+    if form.is_empty:
+        return None
     low, high = form.bounds[:, 2].tolist()
     if form.section_at(low + SKIN_MM).covers(disc) and form.section_at(high - SKIN_MM).covers(disc):
         return low, high

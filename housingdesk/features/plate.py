@@ -97,7 +97,7 @@ def foot(site: Site, thick_mm: float) -> Outline:
 
 def standing(site: Site, above_mm: float) -> list[Solid]:
     """Return what other features have added that reaches above a height (ears, a wireway's hold)."""
-    bodies = [s for work in site.done.values() for group in work.add.values() for s in group]
+    bodies = [s for work in site.done.values() for s in work.added]
     return [s for s in bodies if not s.is_empty and s.bounds[1, 2] > above_mm + 0.1]
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 from typing import ClassVar, Literal, Self
 
+import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
@@ -17,7 +18,7 @@ from housingdesk.features.hardware import RECORD_KIND, Hardware, Head, Holds, Ho
 from housingdesk.features.places import Place
 from housingdesk.features.records import BillLine, Fastener
 from housingdesk.features.screw_holes import cut_head, cut_thread, kept_free, kept_solid
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.features.stack import Stack, stack
 from housingdesk.features.work import Work
 from housingdesk.finding import Finding
@@ -186,8 +187,8 @@ class Screws(ground.ManyPlaces):
         outline = _outline(site, ears.values())
         for number, place in enumerate(chosen, 1):
             rest = max(kit.head_rest_mm, kit.nut_rest_mm) / 2
-            disc = Outline.circle(place, max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5, rest))
-            found = ground.faces(_form_at(site, disc, ears.get(place)), disc)
+            around = max(kit.head_radius_mm, kit.nut_flats_mm / 3**0.5, rest)
+            found = site.once(_floor_and_roof, site.form, ears.get(place), place, around)
             x, y = place
             where = (x, y, site.parting_z_mm)
             if found is None or clear.touches(Outline.circle(place, kit.clear_mm / 2)):
@@ -229,7 +230,6 @@ class Screws(ground.ManyPlaces):
         ears: dict[Place, Solid],
         findings: list[Finding],
     ) -> Work:
-        z = site.parting_z_mm
         head, thread = self.sides()
         rooted = [ears[s.place] for s in made if s.place in ears]
         low, high = _reach_of(site, rooted)
@@ -241,7 +241,7 @@ class Screws(ground.ManyPlaces):
             thread: tuple(cut_thread(s, ends[thread], outline, around) for s in made),
         }
         return Work(
-            add={"lower": tuple(e.below(z) for e in rooted), "upper": tuple(e.above(z) for e in rooted)},
+            stands=tuple(rooted),
             cut=cuts,
             needs=tuple(body for s in made for body in kept_solid(s)),
             keep_out=tuple(body for s in made for body in kept_free(s, ends[head])),
@@ -261,17 +261,20 @@ def _outline(site: Site, ears: Iterable[Solid]) -> Outline:
     return Outline.union([site.form.section_at(z), *(ear.section_at(z) for ear in ears)])
 
 
-def _form_at(site: Site, disc: Outline, ear: Solid | None) -> Solid:
-    """Return what the form with an ear has at a place."""
-    low, high = site.form.bounds
-    low[:2], high[:2] = disc.bounds
-    near = site.near(low, high).form
-    return near if ear is None else near | ear
+def _floor_and_roof(
+    _housing: Unparted, form: Solid, ear: Solid | None, place: Place, radius_mm: float
+) -> tuple[float, float] | None:
+    """Return the heights between which the form with an ear is solid about a place; None where it is not."""
+    disc = Outline.circle(place, radius_mm)
+    low, high = form.bounds + np.array([[-1.0], [1.0]])
+    low[:2], high[:2] = disc.bounds + np.array([[-1.0], [1.0]])
+    near = form & Solid.box(low, high)
+    return ground.faces(near if ear is None else near | ear, disc)
 
 
 def _reach_of(site: Site, ears: list[Solid]) -> tuple[float, float]:
     """Return heights that lie outside everything that may stand before a head: feet and the like."""
-    bodies = [site.form, *ears, *(s for w in site.done.values() for group in w.add.values() for s in group)]
+    bodies = [site.form, *ears, *(s for w in site.done.values() for s in w.added)]
     boxes = [b.bounds for b in bodies if not b.is_empty]
     return min(float(b[0, 2]) for b in boxes) - 1.0, max(float(b[1, 2]) for b in boxes) + 1.0
 

@@ -16,7 +16,6 @@ from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Ints, Mesh, Side
 
-FILM_MM = 1e-3
 CELL_MM = 4.0  # of the boxes that ``Site.near`` cuts out
 
 Args = ParamSpec("Args")
@@ -101,6 +100,7 @@ class Unparted:
     material : what is printed, a name in the table of plastics.
     hole_extra_mm : what this printer's holes need in diameter, as they come out small.
     rim : how the form's edges at floor and roof are broken, and how far, mm.
+    straight : whether the form is an outline drawn straight up, the same at all heights between its rims.
     memo : of ``Site.once``; shared by all sites that differ in no more than the plane.
     """
 
@@ -117,6 +117,7 @@ class Unparted:
     material: str = "PLA"
     hole_extra_mm: float = 0.0
     rim: tuple[Rim, float] = ("sharp", 0.0)
+    straight: bool = False
     memo: Memo = field(default_factory=Memo)
 
     @property
@@ -168,14 +169,12 @@ class Site(Unparted):
         return made
 
     @property
-    def room(self) -> Solid:
-        """The cavity as it will be cut: the lower half's below the parting plane, the upper's above it."""
-        lower, upper, z = self.cavity["lower"], self.cavity["upper"], self.parting_z_mm
-        # Pieces that only meet may leave a film between them.
-        made: Solid = self.memo.get(
-            ("room", lower, upper, z), lambda: lower.below(z + FILM_MM) | upper.above(z - FILM_MM)
-        )
-        return made
+    def level_mm(self) -> float:
+        """Height at which to look at the form's section for what stands upright beside it.
+
+        Of a straight form any will do, so it is one that stays while the plane moves.
+        """
+        return float(self.outer_mm[:, 2].mean()) if self.straight else self.parting_z_mm
 
     def near(self, low_mm: Floats, high_mm: Floats) -> Site:
         """Return the site with no more of form and cavities than a box between two (3,) corners needs.

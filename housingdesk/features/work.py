@@ -32,22 +32,28 @@ class Handle:
 class Work:
     """Bodies and words of one feature, in the build frame.
 
-    The order of cutting: outside form + ``add``, less cavities and passages, + ``pads``, less ``cut``.
+    The order of cutting: outside form + ``stands`` + ``add``, less cavities and passages, + ``pads``, less
+    ``carved`` and ``cut``.
 
     Attributes
     ----------
+    stands : as ``add``, for both halves: each gets what lies on its side of the plane.  Give the same bodies
+        again while the plane moves (``Site.once``), and they are joined only once.
     add : material that the cavity still takes its share of (bosses, ears, feet).
     pads : material that stands into the cavity on purpose (crush ribs).
     soft : foam or tape that holds the part and is not printed; it counts when play is measured.
+    carved : as ``cut``, from both halves, and only from what does not depend on the plane (letters).
     cut : holes, pockets, grooves.
     needs : bodies that must stay solid around holes, for the check of pairs that collide.
     keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
     in_view : room before words and marks that nothing of another feature may cover.
     """
 
+    stands: tuple[Solid, ...] = ()
     add: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     pads: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     soft: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
+    carved: tuple[Solid, ...] = ()
     cut: dict[Side, tuple[Solid, ...]] = field(default_factory=dict)
     needs: tuple[Solid, ...] = ()
     keep_out: tuple[Solid, ...] = ()
@@ -59,3 +65,13 @@ class Work:
     bill: tuple[BillLine, ...] = ()
     findings: tuple[Finding, ...] = ()
     handles: tuple[Handle, ...] = ()
+
+    @property
+    def added(self) -> tuple[Solid, ...]:
+        """All material that is added to the form."""
+        return (*self.stands, *(s for group in self.add.values() for s in group))
+
+    @property
+    def taken(self) -> tuple[Solid, ...]:
+        """All that is cut, some of it perhaps twice."""
+        return (*self.carved, *(s for group in self.cut.values() for s in group))

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from housingdesk.features.forms.ground import Outside
 from housingdesk.features.site import Shadow, Site
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
@@ -62,13 +63,9 @@ def site_of(
 
 def halves_with(site: Site, *features: Any) -> dict[Side, Solid]:
     """Return both finished halves of a site with features on it, as the build makes them."""
+    from housingdesk.build.halved import Hollowed, finished
     from housingdesk.build.works import build_features
 
     works = build_features(tuple(features), site)
-    z = site.parting_z_mm
-    halves: dict[Side, Solid] = {}
-    for side in SIDES:
-        half = site.form.below(z) if side == "lower" else site.form.above(z)
-        hollow = Solid.union([half, *works.added(side)]).without([site.cavity[side]])
-        halves[side] = works.finished(side, hollow)
-    return halves
+    hollowed = Hollowed(Outside.same(site.form), site.cavity, (), site.shadow)
+    return {side: finished(side, site.parting_z_mm, hollowed, works) for side in SIDES}

@@ -162,11 +162,7 @@ def test_words_read_from_outside_are_not_mirrored(face: str) -> None:
     frame = READ[face]
     assert np.cross(frame.u, frame.v) == pytest.approx(frame.out)
     site = block_site(wall_mm=3.0)
-    cut = Solid.union(
-        s
-        for group in Mark(name="m", text="F", face=face, height_mm=6.0).build(site).cut.values()
-        for s in group
-    )
+    cut = Solid.union(Mark(name="m", text="F", face=face, height_mm=6.0).build(site).taken)
     seen = frame.seen(cut.mesh().vertices)
     middle = frame.seen(site.outer_mm.mean(axis=0))
     upper = seen[seen[:, 1] > middle[1] + 1.5]
