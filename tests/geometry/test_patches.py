@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from housingdesk.geometry.patches import Patch, describe, find_patches, patch_at, segment
-from housingdesk.geometry.patches.segment import narrowest_box
+from housingdesk.geometry.patches.outlines import narrowest_box
 from housingdesk.geometry.types import Floats, Mesh, joined
 
 MM = 0.01  # what the contract asks

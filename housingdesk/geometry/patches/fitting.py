@@ -11,94 +11,24 @@ import numpy as np
 from numba import njit
 
 from housingdesk.geometry.patches.facets import Index
+from housingdesk.geometry.patches.vectors import across, add, dot, main_directions, mean_of, solve
 from housingdesk.geometry.types import Floats
 
 MAX_STEPS = 25
 CONE_SLOPE = 2e-3  # below this (0.1 degree) a slope is no cone
 JOIN_MM = 0.01  # a fit to calipers' last digit
+EXACT = 1e-14  # of a square sum: what a last fit is driven to
 
 
 @njit(cache=True, nogil=True)
-def _solve(m: Floats, b: Floats, n: int) -> bool:
-    """Cholesky in place: m (n, n) symmetric, the answer in b; False where m is not positive."""
-    for i in range(n):
-        for j in range(i + 1):
-            s = m[i, j]
-            for q in range(j):
-                s -= m[i, q] * m[j, q]
-            if i == j:
-                if s <= 1e-300:
-                    return False
-                m[i, i] = np.sqrt(s)
-            else:
-                m[i, j] = s / m[j, j]
-    for i in range(n):
-        s = b[i]
-        for q in range(i):
-            s -= m[i, q] * b[q]
-        b[i] = s / m[i, i]
-    for i in range(n - 1, -1, -1):
-        s = b[i]
-        for q in range(i + 1, n):
-            s -= m[q, i] * b[q]
-        b[i] = s / m[i, i]
-    return True
-
-
-@njit(cache=True, nogil=True)
-def dot(a: Floats, b: Floats) -> float:
-    """Scalar product of two (3,) vectors; array expressions compile ten times slower."""
-    return float(a[0] * b[0] + a[1] * b[1] + a[2] * b[2])
-
-
-@njit(cache=True, nogil=True)
-def add(a: Floats, factor: float, b: Floats, out: Floats) -> None:
-    """Out = a + factor b."""
-    for i in range(3):
-        out[i] = a[i] + factor * b[i]
-
-
-@njit(cache=True, nogil=True)
-def mean_of(points: Floats, which: Index, n: int, out: Floats) -> None:
-    """Mean of the first n points of ``which``, into ``out``."""
-    out[:] = 0.0
-    for i in range(n):
-        add(out, 1.0 / n, points[which[i]], out)
-
-
-@njit(cache=True, nogil=True)
-def spread_of(points: Floats, which: Index, n: int, mean: Floats, out: Floats) -> None:
-    """Second moments about a point."""
-    d = np.empty(3)
-    out[:] = 0.0
-    for i in range(n):
-        add(points[which[i]], -1.0, mean, d)
-        for u in range(3):
-            for v in range(3):
-                out[u, v] += d[u] * d[v]
-
-
-@njit(cache=True, nogil=True)
-def across(a: Floats, e1: Floats, e2: Floats) -> None:
-    """Two unit vectors at right angles to a and each other."""
-    least = 0
-    for i in range(1, 3):
-        if abs(a[i]) < abs(a[least]):
-            least = i
-    length = np.sqrt(1.0 - a[least] * a[least])
-    for i in range(3):
-        e1[i] = ((1.0 if i == least else 0.0) - a[least] * a[i]) / length
-    e2[0] = a[1] * e1[2] - a[2] * e1[1]
-    e2[1] = a[2] * e1[0] - a[0] * e1[2]
-    e2[2] = a[0] * e1[1] - a[1] * e1[0]
-
-
-@njit(cache=True, nogil=True)
-def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) -> float:
+def refine(
+    points: Floats, which: Index, n: int, model: Floats, sloped: bool, enough: float, hopeless: float
+) -> float:
     """Improve a round by Gauss-Newton on the distances of points, in place; the rms in mm, or -1.
 
     Residual (rho - r - k h) / sqrt(1 + k^2), rho the distance from the axis, h along it.  Five unknowns
-    (six with slope): turn of the axis (2), shift across it (2), radius, slope.
+    (six with slope): turn of the axis (2), shift across it (2), radius, slope.  It ends where a step gains
+    less than ``enough`` of the square sum, or a tenth of it while the rms is beyond ``hopeless`` mm.
     """
     dof = 6 if sloped else 5
     jtj, jtr, row = np.empty((dof, dof)), np.empty(dof), np.empty(dof)
@@ -106,7 +36,6 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
     trial, best = model.copy(), model.copy()
     mean_of(points, which, n, mean)
     cost_best = np.inf
-    damping = 1e-9
     for _ in range(MAX_STEPS):
         a[:] = trial[3:6]
         # p: the axis point nearest the middle of the points, so that turn and shift do not mix
@@ -144,24 +73,18 @@ def refine(points: Floats, which: Index, n: int, model: Floats, sloped: bool) ->
         cost /= 1 + k * k
         if not np.isfinite(cost):
             break
-        if cost < cost_best:
-            gain = cost_best - cost
-            cost_best = cost
-            best[:] = trial
-            damping *= 0.2
-            if gain <= 1e-14 * cost + 1e-26 * n:
-                break
-        else:
-            damping = max(damping * 20, 1e-6)
-            if damping > 1e3:
-                break
-            trial[:] = best
-            continue
+        if cost >= cost_best:
+            break
+        gain = cost_best - cost
+        cost_best = cost
+        best[:] = trial
+        if gain <= enough * cost + 1e-26 * n or (gain < cost / 10 and cost > n * hopeless**2):
+            break
         for u in range(dof):
-            jtj[u, u] = jtj[u, u] * (1 + damping) + 1e-18 * n * (1.0 + size * size)
+            jtj[u, u] = jtj[u, u] * (1 + 1e-9) + 1e-18 * n * (1.0 + size * size)
             for v in range(u):
                 jtj[v, u] = jtj[u, v]
-        if not _solve(jtj, jtr, dof):
+        if not solve(jtj, jtr, dof):
             break
         if jtr[0] * jtr[0] + jtr[1] * jtr[1] > 1.0:
             break
@@ -211,7 +134,8 @@ def start(
         for u in range(3):
             for v in range(3):
                 spread[u, v] += weights[facets[i]] * d[u] * d[v] / total
-    values, vectors = np.linalg.eigh(spread)
+    values, vectors = np.empty(3), np.empty((3, 3))
+    main_directions(spread, values, vectors)
     if values[1] < 1e-9:  # all normals one way: no direction to be had
         return False
     for u in range(3):
@@ -229,7 +153,7 @@ def start(
                     m[u, v] += weights[f] * normals[f, u] * normals[f, v]
         for u in range(3):
             m[u, u] += 1e-12 * total
-        if not _solve(m, b, 3):
+        if not solve(m, b, 3):
             return False
         flip = -1.0 if dot(a, b) > 0 else 1.0  # the axis points from the apex (middle + b) to the middle
         run, rise = 0.0, 0.0
@@ -258,7 +182,7 @@ def start(
                 b[u] += row[u] * z
                 for v in range(3):
                     m[u, v] += row[u] * row[v]
-        if not _solve(m, b, 3):
+        if not solve(m, b, 3):
             return False
         square = b[2] + (b[0] * b[0] + b[1] * b[1]) / 4
         if square <= 0:
@@ -306,6 +230,17 @@ def distinct_corners(facets: Index, corner_start: Index, corners: Index) -> Inde
 
 
 @njit(cache=True, nogil=True)
+def span_of(points: Floats, which: Index, model: Floats) -> tuple[float, float]:
+    """Least and greatest height of points along a round's axis, mm from its point."""
+    low, high, d = np.inf, -np.inf, np.empty(3)
+    for v in which:
+        add(points[v], -1.0, model[:3], d)
+        h = dot(d, model[3:6])
+        low, high = min(low, h), max(high, h)
+    return low, high
+
+
+@njit(cache=True, nogil=True)
 def fit_round(
     points: Floats,
     normals: Floats,
@@ -324,21 +259,19 @@ def fit_round(
     """
     which = distinct_corners(facets, corner_start, corners)
     n = len(which)
-    model, d = np.empty(9), np.empty(3)
+    model = np.empty(9)
     best_rms, best_length = -1.0, -1.0
     for sloped in (False, True):
+        if 0 <= best_rms <= tolerance / 5:  # nothing is left for a slope to explain
+            break
         model[:] = 0.0
         if not start(points, normals, areas, facets, len(facets), centres, which, n, model, sloped):
             continue
-        rms = refine(points, which, n, model, sloped)
+        rms = refine(points, which, n, model, sloped, EXACT, np.inf)
         if rms < 0:
             continue
         set_side(model, normals, centres, facets, len(facets))
-        low, high = np.inf, -np.inf
-        for i in range(n):
-            add(points[which[i]], -1.0, model[:3], d)
-            h = dot(d, model[3:6])
-            low, high = min(low, h), max(high, h)
+        low, high = span_of(points, which, model)
         # A free slope always fits a little better: it must explain what the cylinder does not.
         explains = best_rms < 0 or (
             rms < 0.5 * best_rms - tolerance / 10

@@ -6,16 +6,8 @@ import numpy as np
 from numba import njit
 
 from housingdesk.geometry.patches.facets import Index
-from housingdesk.geometry.patches.fitting import (
-    bulges,
-    dot,
-    mean_of,
-    refine,
-    rms_of,
-    set_side,
-    spread_of,
-    start,
-)
+from housingdesk.geometry.patches.fitting import bulges, refine, rms_of, set_side, start
+from housingdesk.geometry.patches.vectors import dot, main_directions, mean_of, spread_of
 from housingdesk.geometry.types import Floats
 
 COS_OFF = float(np.cos(np.radians(25.0)))  # a facet's normal against the surface it shall lie on
@@ -24,6 +16,7 @@ MANY = 100  # corners; a flat full of holes is no strip of a round, and slow to 
 SLANT = float(np.radians(2.0))
 MAX_WIDTH = float(np.radians(41.0))  # nine facets a turn and more are round, eight are an octagon
 MAX_BEND_DEG = 41.0
+ROUGH = 1e-6  # of a square sum: finer than any decision while growing needs
 WIDTH_RATIO = 1.7  # strips of one cylinder are alike; a milled flat is wider
 
 
@@ -248,7 +241,7 @@ def find_rounds(
                 if n < 5 or not start(points, normals, areas, hood, n_hood, centres, which, n, model, sloped):
                     continue
                 if n_hood > 2 or sloped:
-                    rms = refine(points, which, n, model, sloped and n > 6)
+                    rms = refine(points, which, n, model, sloped and n > 6, ROUGH, 2 * exact_or_noise)
                     if rms < 0 or rms > exact_or_noise:
                         continue
                 tolerance = min(exact_or_noise, share * abs(model[6]))
@@ -277,7 +270,7 @@ def find_rounds(
                     if n_region <= before or n < least_corners:
                         break
                     limit = min(MAX_WIDTH, WIDTH_RATIO * width + 1e-4)
-                    if refine(points, which, n, model, sloped) < 0:
+                    if refine(points, which, n, model, sloped, ROUGH, np.inf) < 0:
                         good = False
                         break
                 if not good:
@@ -317,11 +310,13 @@ def absorb(
     owner: Index,
     number: int,
     tolerance: float,
+    room: Index,
 ) -> Index:
     """Add the strips that another surface cuts: some of their corners lie on chords, inside the true round.
 
     Such a corner may lie off by the sag r (1 - cos(w / 2)) of the widest strip; two corners at least must
     lie on the round.  ``owner`` of what is added gets ``number``; returned are the facets added.
+    ``room`` (facets,) is overwritten: a new one for each round would cost more than the search.
     """
     widest = 0.0
     for f in core:
@@ -336,20 +331,19 @@ def absorb(
     sag = radius * (1 - np.cos(widest / 2)) + tolerance
     # a strip cut short faces as the whole one did, by up to half its width away from its own middle
     cos_off = np.cos(widest / 2 + SLANT)
-    out = np.empty(len(near), np.int64)
     count, at = 0, 0
     while at < len(core) + count:
-        f = core[at] if at < len(core) else out[at - len(core)]
+        f = core[at] if at < len(core) else room[at - len(core)]
         for e in range(near_start[f], near_start[f + 1]):
             q = near[e]
             if owner[q] < 0 and near_deg[e] < MAX_BEND_DEG:
                 w = _width(q, model, points, normals, corner_start, corners, tolerance, sag, cos_off)
                 if 0 <= w <= widest + 1e-4:
                     owner[q] = number
-                    out[count] = q
+                    room[count] = q
                     count += 1
         at += 1
-    return out[:count].copy()
+    return room[:count].copy()
 
 
 @njit(cache=True, nogil=True)
@@ -375,7 +369,7 @@ def find_flats(
     seen_f, seen_p = np.zeros(n_facets, np.int64), np.zeros(len(points), np.int64)
     dead = np.zeros(n_facets, np.uint8)
     region, which = np.empty(n_facets, np.int64), np.empty(len(points), np.int64)
-    spread = np.empty((3, 3))
+    spread, values, vectors = np.empty((3, 3)), np.empty(3), np.empty((3, 3))
     stamp, stamp_p, number = 0, 0, first_number
     for f in seeds:
         if claimed[f] >= 0 or dead[f]:
@@ -414,7 +408,7 @@ def find_flats(
             n = _corners_of(region, n_region, corner_start, corners, seen_p, stamp_p, which)
             mean_of(points, which, n, at_point)
             spread_of(points, which, n, at_point, spread)
-            values, vectors = np.linalg.eigh(spread)
+            main_directions(spread, values, vectors)
             rms = np.sqrt(max(0.0, values[0]) / n)
             side = 0.0
             for u in range(3):

@@ -9,9 +9,10 @@ from numba import njit
 from numpy.typing import NDArray
 
 from housingdesk.geometry.patches.facets import Facets, Index
-from housingdesk.geometry.patches.fitting import JOIN_MM, add, distinct_corners, dot, fit_round
+from housingdesk.geometry.patches.fitting import JOIN_MM, distinct_corners, fit_round, span_of
 from housingdesk.geometry.patches.growing import absorb
 from housingdesk.geometry.patches.spans import end_over_edge, share_of_turn
+from housingdesk.geometry.patches.vectors import add, dot
 from housingdesk.geometry.types import Floats
 
 JOIN_GAP_MM = 0.05
@@ -51,15 +52,16 @@ def fit(f: Facets, facets: Index) -> Round | None:
     return None if rms < 0 else Round(facets, model, rms, length, np.zeros(0, np.int64))
 
 
-def with_cut_strips(f: Facets, one: Round, owner: Index, number: int, tolerance_mm: float) -> Round:
-    """Add the strips that another surface cuts; ``owner`` of them gets ``number``."""
+def with_cut_strips(
+    f: Facets, one: Round, owner: Index, number: int, tolerance_mm: float, room: Index
+) -> Round:
+    """Add the strips that another surface cuts; ``owner`` of them gets ``number``; ``room``: see `absorb`."""
     cut = absorb(
         one.model, one.core, f.points, f.facet_normals, f.corner_start, f.corners, f.near_start, f.near,
-        f.near_deg, owner, number, tolerance_mm,
+        f.near_deg, owner, number, tolerance_mm, room,
     )  # fmt: skip
     which = distinct_corners(np.concatenate([one.core, cut]), f.corner_start, f.corners)
-    heights = (f.points[which] - one.model[:3]) @ one.model[3:6]
-    low, high = float(heights.min()), float(heights.max())
+    low, high = span_of(f.points, which, one.model)
     model = one.model.copy()
     model[6] += model[7] * (low + high) / 2
     model[:3] += (low + high) / 2 * model[3:6]

@@ -10,7 +10,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from functools import lru_cache
 from itertools import pairwise
 
@@ -18,11 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import ConvexHull, QhullError
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of, summed
-from housingdesk.geometry.patches.fitting import distinct_corners
 from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
+from housingdesk.geometry.patches.outlines import read_flat
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
 from housingdesk.geometry.types import Floats, Ints, Mesh
@@ -58,13 +56,13 @@ def find_patches(mesh: Mesh) -> tuple[Patch, ...]:
     rounds = _exact_rounds(f, owner)
     flats = _exact_flats(f, owner, len(rounds))
     rounds, flats = _noisy(f, owner, rounds, flats)
-    by_facet = _faces_by_facet(f)
     whole = joined(f, rounds)
     owner[:] = -1
     _number(owner, [r.facets for r in whole], 0)
     _number(owner, flats, len(whole))
-    patches = [_round_patch(f, by_facet, r, owner) for r in whole]
-    patches += [_flat_patch(f, by_facet, g) for g in flats]
+    faces = _faces_of(f, owner, len(whole) + len(flats))
+    patches = [_round_patch(f, faces[i], r, owner) for i, r in enumerate(whole)]
+    patches += [_flat_patch(f, faces[len(whole) + i], g) for i, g in enumerate(flats)]
     return tuple(sorted(patches, key=lambda p: (-p.area_mm2, int(p.faces[0]))))
 
 
@@ -135,7 +133,8 @@ def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
     kept = [keep[i] for i in np.flatnonzero(_free_share(f, owner, len(keep)) < 0.6)]
     owner[:] = -1
     _number(owner, [r.core for r in kept], 0)
-    return [with_cut_strips(f, r, owner, i, 2 * f.tolerance_mm) for i, r in enumerate(kept)]
+    room = np.empty(f.count, np.int64)
+    return [with_cut_strips(f, r, owner, i, 2 * f.tolerance_mm, room) for i, r in enumerate(kept)]
 
 
 def _number(owner: Index, groups: list[Index], first: int) -> None:
@@ -228,7 +227,8 @@ def _noisy(
     owner[owner >= base] = -1
     more = [r for i in np.flatnonzero(share < 0.5) if (r := fit(f, groups[i])) is not None]
     _number(owner, [r.core for r in more], base)
-    more = [with_cut_strips(f, r, owner, base + i, _noise_mm(f)) for i, r in enumerate(more)]
+    room = np.empty(f.count, np.int64)
+    more = [with_cut_strips(f, r, owner, base + i, _noise_mm(f), room) for i, r in enumerate(more)]
     base += len(more)
     corners = np.diff(f.corner_start)
     free = np.flatnonzero((owner < 0) & (corners >= 3))
@@ -258,25 +258,19 @@ def _noisy(
     return rounds + more, flats + level
 
 
-def _faces_by_facet(f: Facets) -> tuple[Index, Index]:
-    """Faces of the mesh sorted by facet, and where each facet starts; doubles go with their twins."""
-    facet = np.where(f.kept_as >= 0, f.label[f.kept_as], f.count)
-    order = np.argsort(facet, kind="stable")
-    return order, np.searchsorted(facet[order], np.arange(f.count + 1))
+def _faces_of(f: Facets, owner: Index, count: int) -> list[Ints]:
+    """Faces of the mesh in each of the numbered groups of facets, ascending; doubles go with their twins."""
+    number = np.where(f.kept_as >= 0, owner[f.label[f.kept_as]], -1)
+    return [faces.astype(np.int32) for faces in _groups(number, 0, count)]
 
 
-def _faces(by_facet: tuple[Index, Index], facets: Index) -> Ints:
-    order, starts = by_facet
-    return np.sort(np.concatenate([order[starts[i] : starts[i + 1]] for i in facets])).astype(np.int32)
-
-
-def _round_patch(f: Facets, by_facet: tuple[Index, Index], r: Round, owner: Index) -> Patch:
+def _round_patch(f: Facets, faces: Ints, r: Round, owner: Index) -> Patch:
     slope = float(r.model[7])
     share = turn(f, r)
     below, above = over_edges(f, r, owner) if share >= WHOLE_TURN and not slope else (0.0, 0.0)
     return Patch(
         kind="cone" if slope else "cylinder",
-        faces=_faces(by_facet, r.facets),
+        faces=faces,
         centre_mm=r.model[:3] + f.origin + (above - below) / 2 * r.model[3:6],
         axis=r.model[3:6].copy(),
         diameter_mm=2 * float(r.model[6] + slope * r.length_mm / 2),
@@ -291,50 +285,23 @@ def _round_patch(f: Facets, by_facet: tuple[Index, Index], r: Round, owner: Inde
     )
 
 
-def _flat_patch(f: Facets, by_facet: tuple[Index, Index], facets: Index) -> Patch:
-    weights = f.facet_areas[facets]
-    centre = weights @ f.facet_centres[facets] / weights.sum()
-    normal = weights @ f.facet_normals[facets]
-    normal /= np.linalg.norm(normal)
-    which = distinct_corners(facets, f.corner_start, f.corners)
-    d = f.points[which] - centre
-    length, width = narrowest_box(d, normal)
-    off = d @ normal
+def _flat_patch(f: Facets, faces: Ints, facets: Index) -> Patch:
+    centre, normal = np.empty(3), np.empty(3)
+    area, length, width, rms = read_flat(
+        f.points, f.facet_normals, f.facet_areas, f.facet_centres, facets, f.corner_start, f.corners,
+        centre, normal,
+    )  # fmt: skip
     return Patch(
         kind="flat",
-        faces=_faces(by_facet, facets),
+        faces=faces,
         centre_mm=centre + f.origin,
         axis=normal,
         diameter_mm=0.0,
         length_mm=length,
         width_mm=width,
         side="outside",
-        area_mm2=float(weights.sum()),
-        rms_mm=float(np.sqrt(np.mean((off - off.mean()) ** 2))),
+        area_mm2=area,
+        rms_mm=rms,
         turn=1.0,
         straight_mm=length,
     )
-
-
-def narrowest_box(points: Floats, normal: Floats) -> tuple[float, float]:
-    """Length and width of the smallest rectangle about (n, 3) points of a plane, the longest of equal ones.
-
-    It has a side along the points' hull (H. Freeman and R. Shapira, Comm. ACM 18, 1975).
-    """
-    e1 = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
-    e1 /= np.linalg.norm(e1)
-    flat = points @ np.stack([e1, np.cross(normal, e1)], axis=1)
-    if len(flat) > 8:
-        with suppress(QhullError):  # points in one line: as they are
-            flat = flat[ConvexHull(flat).vertices]
-        side = np.roll(flat, -1, axis=0) - flat
-    else:  # all pairs: the sides of the hull are among them
-        side = (flat[:, None] - flat)[np.triu_indices(len(flat), 1)]
-    side = side / np.maximum(np.hypot(side[:, 0], side[:, 1]), 1e-300)[:, None]
-    along = np.ptp(flat @ side.T, axis=0)
-    across = np.ptp(flat @ (side[:, ::-1] * (-1.0, 1.0)).T, axis=0)
-    area, longer = along * across, np.maximum(along, across)
-    # About a triangle all three rectangles are alike: the longest, or rounding would choose.
-    alike = np.flatnonzero(area <= area.min() * (1 + 1e-6))
-    best = int(alike[longer[alike].argmax()])
-    return float(longer[best]), float(min(along[best], across[best]))

@@ -6,7 +6,8 @@ import numpy as np
 from numba import njit
 
 from housingdesk.geometry.patches.facets import Index
-from housingdesk.geometry.patches.fitting import JOIN_MM, across, add, dot
+from housingdesk.geometry.patches.fitting import JOIN_MM
+from housingdesk.geometry.patches.vectors import across, add, dot
 from housingdesk.geometry.types import Floats
 
 EDGE = 0.35  # of the radius: a larger rounding or chamfer is a shape of its own
