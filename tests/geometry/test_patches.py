@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from housingdesk.geometry.patches import Patch, describe, find_patches, patch_at, segment
 from housingdesk.geometry.patches.outlines import narrowest_box
+from housingdesk.geometry.patches.vectors import main_directions
 from housingdesk.geometry.types import Floats, Mesh, joined
 
 MM = 0.01  # what the contract asks
@@ -340,6 +341,25 @@ def test_the_narrowest_rectangle_about_many_points_is_the_one_that_trimesh_finds
         _, extents = trimesh.bounds.oriented_bounds_2D(points[:, :2])
         found = narrowest_box(points, np.array([0.0, 0, 1]))
         assert found == pytest.approx(sorted(extents.tolist(), reverse=True), rel=1e-9)
+
+
+def test_the_rectangle_about_points_of_one_line_has_no_width() -> None:
+    for points in (np.zeros((4, 3)), np.outer([0.0, 3, 1, 1, 2], [0.6, 0.8, 0])):
+        length, width = narrowest_box(points, np.array([0.0, 0, 1]))
+        assert (length, width) == pytest.approx((np.ptp(np.linalg.norm(points, axis=1)), 0.0), abs=1e-12)
+
+
+def test_main_directions_are_the_library_s() -> None:
+    rng = np.random.default_rng(9)
+    for i in range(300):
+        root = rng.normal(size=(3, 3)) * 10.0 ** rng.uniform(-6, 2, 3)
+        m = root @ root.T if i % 3 else np.diag(rng.integers(0, 3, 3).astype(float))
+        values, vectors = np.empty(3), np.empty((3, 3))
+        main_directions(m.copy(), values, vectors)
+        size = max(np.abs(m).max(), 1e-300)
+        np.testing.assert_allclose(values / size, np.linalg.eigvalsh(m) / size, atol=1e-13)
+        np.testing.assert_allclose(m @ vectors / size, vectors * values / size, atol=1e-13)
+        np.testing.assert_allclose(vectors.T @ vectors, np.eye(3), atol=1e-13)
 
 
 def test_a_very_large_part_goes_without_noisy_rounds_but_keeps_its_exact_ones(

@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
+from housingdesk.geometry.patches.triangles import Index, bends, boxes, off_plane, shapes
 from housingdesk.geometry.types import Floats, Mesh
-
-Index = NDArray[np.int64]
 
 WELD = 5e-7  # of the diagonal: several times what single precision in a file can tell apart
 FLATNESS = 5e-6  # of the diagonal: six-digit text files
@@ -94,19 +93,15 @@ def _components(n: int, a: Index, b: Index) -> tuple[int, Index]:
     return int(count), label.astype(np.int64)
 
 
-def _cleaned(points: Floats, faces: Index, tolerance: float) -> tuple[Index, Index]:
-    """Drop triangles without area and all but one of equal ones.
+def _cleaned(n: int, faces: Index, areas: Floats, longest: Floats, tolerance: float) -> tuple[Index, Index]:
+    """Drop triangles without area and all but one of equal ones; ``n`` points.
 
     Returns
     -------
     rows : triangles kept; kept_as : (m,) position among the kept, -1 for none.
     """
-    a, b, c = (points[faces[:, i]] for i in range(3))
-    doubled = np.linalg.norm(np.cross(b - a, c - a), axis=1)
-    longest = np.sqrt(np.max([((b - a) ** 2).sum(1), ((c - b) ** 2).sum(1), ((a - c) ** 2).sum(1)], axis=0))
-    solid = np.flatnonzero(doubled > tolerance * longest)
+    solid = np.flatnonzero(2 * areas > tolerance * longest)
     order = np.sort(faces[solid], axis=1)
-    n = len(points)
     if n < 2_000_000:  # three indices fit into one 64-bit key
         _, first, inverse = np.unique(
             (order[:, 0] * n + order[:, 1]) * n + order[:, 2], return_index=True, return_inverse=True
@@ -140,7 +135,9 @@ def _pairs(faces: Index, n_points: int) -> tuple[Index, Index, NDArray[np.bool_]
     return half, np.stack([low, high], 1)[half[:, 0]], alike, np.stack([low, high], 1)[loose]
 
 
-def _outward(points: Floats, faces: Index, half: Index, alike: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _outward(
+    points: Floats, faces: Index, normals: Floats, areas: Floats, half: Index, alike: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """Tell which triangles must be turned over.
 
     Every triangle is taken twice, as found and turned; a pair over an edge joins the two that agree.  Of
@@ -151,29 +148,31 @@ def _outward(points: Floats, faces: Index, half: Index, alike: NDArray[np.bool_]
     a, b = half[:, 0] // 3, half[:, 1] // 3
     swap = np.where(alike, m, 0)
     _, copy = _components(2 * m, np.concatenate([a, a + m]), np.concatenate([b + swap, (b + m - swap)]))
-    p, q, r = (points[faces[:, i]] for i in range(3))
-    cross = np.cross(q - p, r - p)
-    area = np.linalg.norm(cross, axis=1)
-    as_found = np.bincount(copy[:m], area, copy.max() + 1)
-    turn = as_found[copy[:m]] < as_found[copy[m:]] - 1e-9 * area.sum()
+    as_found = np.bincount(copy[:m], areas, copy.max() + 1)
+    turn = as_found[copy[:m]] < as_found[copy[m:]] - 1e-9 * areas.sum()
     _, body = _components(m, a, b)
     bodies = body.max() + 1
-    sixfold = np.einsum("ij,ij->i", p, cross) * np.where(turn, -1, 1)
-    volume = np.bincount(body, sixfold, bodies)
-    low, high = np.full((bodies, 3), np.inf), np.full((bodies, 3), -np.inf)
-    corners = np.stack([p, q, r])
-    np.minimum.at(low, body, corners.min(axis=0))
-    np.maximum.at(high, body, corners.max(axis=0))
-    for i in np.flatnonzero(volume < 0):
+    threefold = np.einsum("ij,ij->i", points[faces[:, 0]], normals) * areas * np.where(turn, -1, 1)
+    volume = np.bincount(body, threefold, bodies)
+    if not (volume < 0).any():
+        return np.asarray(turn)
+    low, high = boxes(points, faces, body, bodies)
+    over = volume < 0
+    for i in np.flatnonzero(over):
         inside = (low <= low[i]).all(1) & (high >= high[i]).all(1)
-        inside[i] = False
-        if not inside.any():
-            turn = turn ^ (body == i)
-    return np.asarray(turn)
+        over[i] = inside.sum() == 1  # itself alone
+    return np.asarray(turn ^ over[body])
 
 
 def _facet_labels(
-    points: Floats, faces: Index, normals: Floats, areas: Floats, half: Index, tolerance: float
+    points: Floats,
+    faces: Index,
+    normals: Floats,
+    areas: Floats,
+    longest: Floats,
+    middles: Floats,
+    half: Index,
+    tolerance: float,
 ) -> tuple[int, Index]:
     """Join adjacent triangles of one plane, (f,) labels.
 
@@ -183,7 +182,6 @@ def _facet_labels(
     f = len(faces)
     a, b = half[:, 0] // 3, half[:, 1] // 3
     apex = faces[half // 3, (half + 2) % 3]
-    longest = np.max(np.linalg.norm(points[faces] - points[np.roll(faces, 1, axis=1)], axis=2), axis=1)
     sliver = 2 * areas < 20 * tolerance * longest
     dot = np.einsum("ij,ij->i", normals[a], normals[b])
     a_rules = areas[a] >= areas[b]
@@ -205,8 +203,8 @@ def _facet_labels(
     count, label = _components(f, np.concatenate(heads), np.concatenate(tails))
     # A chain of small bends may have crept round a fine curve: such a facet falls apart again.
     normal = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
-    centre = _mean_by(label, count, points[faces].mean(axis=1), areas)
-    off = np.abs(np.einsum("fvi,fi->fv", points[faces] - centre[label][:, None], normal[label])).max(axis=1)
+    centre = _mean_by(label, count, middles, areas)
+    off = off_plane(points, faces, label, centre, normal)
     bent = np.einsum("ij,ij->i", normals, normal[label]) < np.cos(np.radians(2 * FLAT_DEG))
     crept = np.bincount(label, (off > 4 * tolerance) | (bent & ~sliver), count) > 0
     label = np.where(crept[label], count + np.arange(f), label)
@@ -257,19 +255,20 @@ def facets_of(mesh: Mesh) -> Facets | None:
     used[mesh.faces] = True
     number, points = weld(mesh.vertices[used] - origin, WELD * diagonal)
     faces = number[(np.cumsum(used) - 1)[mesh.faces]]
-    rows, kept_as = _cleaned(points, faces, WELD * diagonal)
+    normals, areas, longest, middles = shapes(points, faces)
+    rows, kept_as = _cleaned(len(points), faces, areas, longest, WELD * diagonal)
     if not len(rows):
         return None
     faces = faces[rows]
+    normals, areas, longest, middles = (a[rows] for a in (normals, areas, longest, middles))
     half, ends, alike, loose = _pairs(faces, len(points))
     # Turned by exchanging corners 1 and 2, edge i becomes edge 2 - i.
-    turn = _outward(points, faces, half, alike)
+    turn = _outward(points, faces, normals, areas, half, alike)
     faces = np.where(turn[:, None], faces[:, [0, 2, 1]], faces)
     half = np.where(turn[half // 3], half // 3 * 3 + 2 - half % 3, half)
-    cross = np.cross(points[faces[:, 1]] - points[faces[:, 0]], points[faces[:, 2]] - points[faces[:, 0]])
-    areas, normals = np.linalg.norm(cross, axis=1) / 2, _unit(cross)
+    normals = np.where(turn[:, None], -normals, normals)
     tolerance = FLATNESS * diagonal
-    count, label = _facet_labels(points, faces, normals, areas, half, tolerance)
+    count, label = _facet_labels(points, faces, normals, areas, longest, middles, half, tolerance)
     facet_areas = summed(label, areas, count)
     facet_normals = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
 
@@ -281,8 +280,6 @@ def facets_of(mesh: Mesh) -> Facets | None:
     key, inverse = np.unique(one * count + two, return_inverse=True)
     near_mm = summed(inverse.reshape(-1), mm, len(key))
     one, two = key // count, key % count
-    dot = np.einsum("ij,ij->i", facet_normals[one], facet_normals[two])
-    sine = np.linalg.norm(np.cross(facet_normals[one], facet_normals[two]), axis=1)
 
     touching = _distinct(faces.reshape(-1) * count + np.repeat(label, 3))
     vertex, facet = touching // count, touching % count
@@ -302,12 +299,12 @@ def facets_of(mesh: Mesh) -> Facets | None:
         count=count,
         facet_normals=facet_normals,
         facet_areas=facet_areas,
-        facet_centres=_mean_by(label, count, points[faces].mean(axis=1), areas),
+        facet_centres=_mean_by(label, count, middles, areas),
         corner_start=_starts(facet, count),
         corners=vertex[order],
         near_start=_starts(one, count),
         near=two,
-        near_deg=np.degrees(np.arctan2(sine, dot)),
+        near_deg=bends(facet_normals, one, two),
         near_mm=near_mm,
         rim_mm=summed(one, near_mm, count),
         tolerance_mm=tolerance,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.facets import Index
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import across, add, dot, main_directions, mean_of, solve
 from housingdesk.geometry.types import Floats
 

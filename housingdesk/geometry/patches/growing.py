@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.facets import Index
 from housingdesk.geometry.patches.fitting import bulges, refine, rms_of, set_side, start
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import dot, main_directions, mean_of, spread_of
 from housingdesk.geometry.types import Floats
 
@@ -221,7 +221,7 @@ def find_rounds(
     region, kept = np.empty(n_facets, np.int64), np.empty(n_facets, np.int64)
     widths = np.empty(n_facets)
     hood = np.empty(hoods.max() + 1, np.int64)
-    model = np.zeros(9)
+    model, spent = np.zeros(9), np.zeros(2)
     stamp_p, stamp_f, number = 0, 0, first_number
     for s in range(len(seeds)):
         f, g = seeds[s, 0], seeds[s, 1]
@@ -230,6 +230,7 @@ def find_rounds(
         if max(corner_start[f + 1] - corner_start[f], corner_start[g + 1] - corner_start[g]) >= MANY:
             continue
         found, best_area, n_hood = 0, 0.0, 0
+        spent[:] = 0.0
         for size in hoods:
             stamp_f += 1
             n_hood = _hood(
@@ -238,10 +239,15 @@ def find_rounds(
             for sloped in (False, True):
                 stamp_p += 1
                 n = _corners_of(hood, n_hood, corner_start, corners, seen_p, stamp_p, which)
+                # all points of a smaller neighbourhood are in the larger, so it misses them by as much
+                if spent[int(sloped)] > 2 * n * exact_or_noise**2:
+                    continue
                 if n < 5 or not start(points, normals, areas, hood, n_hood, centres, which, n, model, sloped):
                     continue
                 if n_hood > 2 or sloped:
                     rms = refine(points, which, n, model, sloped and n > 6, ROUGH, 2 * exact_or_noise)
+                    if rms > exact_or_noise:
+                        spent[int(sloped)] = n * rms * rms
                     if rms < 0 or rms > exact_or_noise:
                         continue
                 tolerance = min(exact_or_noise, share * abs(model[6]))

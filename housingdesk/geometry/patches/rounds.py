@@ -8,10 +8,11 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from housingdesk.geometry.patches.facets import Facets, Index
+from housingdesk.geometry.patches.facets import Facets
 from housingdesk.geometry.patches.fitting import JOIN_MM, distinct_corners, fit_round, span_of
 from housingdesk.geometry.patches.growing import absorb
 from housingdesk.geometry.patches.spans import end_over_edge, share_of_turn
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import add, dot
 from housingdesk.geometry.types import Floats
 

@@ -18,11 +18,12 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, Index, facets_of, summed
+from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, facets_of, summed
 from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
 from housingdesk.geometry.patches.outlines import read_flat
 from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
 from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 SOFT_DEG = 25.0  # bends up to here belong to a smooth surface

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.facets import Index
 from housingdesk.geometry.patches.fitting import JOIN_MM
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import across, add, dot
 from housingdesk.geometry.types import Floats
 

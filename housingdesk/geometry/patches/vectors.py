@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.facets import Index
+from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.types import Floats
 
 
@@ -73,31 +73,32 @@ def spread_of(points: Floats, which: Index, n: int, mean: Floats, out: Floats) -
 def main_directions(m: Floats, values: Floats, vectors: Floats) -> None:
     """Eigenvalues of a symmetric (3, 3), ascending, and its unit vectors in the columns of ``vectors``.
 
-    Jacobi's rotations: for three rows several times quicker than a call of the library.  ``m`` is spent.
+    Jacobi's rotations: for three rows several times quicker than a call of the library.  ``m`` is spent;
+    only its upper triangle is looked at.
     """
     vectors[:] = 0.0
     for i in range(3):
         vectors[i, i] = 1.0
     for _ in range(12):
-        off = abs(m[1, 0]) + abs(m[2, 0]) + abs(m[2, 1])
-        if off <= 1e-17 * (abs(m[0, 0]) + abs(m[1, 1]) + abs(m[2, 2])):
+        off = abs(m[0, 1]) + abs(m[0, 2]) + abs(m[1, 2])
+        if off <= 1e-16 * (abs(m[0, 0]) + abs(m[1, 1]) + abs(m[2, 2])):
             break
-        for p in range(2):
-            for q in range(p + 1, 3):
-                if m[p, q] == 0.0:
-                    continue
-                slope = (m[q, q] - m[p, p]) / (2 * m[p, q])
-                t = (1.0 if slope >= 0 else -1.0) / (abs(slope) + np.sqrt(slope * slope + 1.0))
-                c = 1.0 / np.sqrt(t * t + 1.0)
-                s = t * c
-                for i in range(3):
-                    u, v = m[i, p], m[i, q]
-                    m[i, p], m[i, q] = c * u - s * v, s * u + c * v
-                    u, v = vectors[i, p], vectors[i, q]
-                    vectors[i, p], vectors[i, q] = c * u - s * v, s * u + c * v
-                for i in range(3):
-                    u, v = m[p, i], m[q, i]
-                    m[p, i], m[q, i] = c * u - s * v, s * u + c * v
+        for p, q, r in ((0, 1, 2), (0, 2, 1), (1, 2, 0)):
+            x = m[p, q]
+            if x == 0.0:
+                continue
+            slope = (m[q, q] - m[p, p]) / (2 * x)
+            t = (1.0 if slope >= 0 else -1.0) / (abs(slope) + np.sqrt(slope * slope + 1.0))
+            c = 1.0 / np.sqrt(t * t + 1.0)
+            s = t * c
+            m[p, p] -= t * x
+            m[q, q] += t * x
+            m[p, q] = 0.0
+            u, v = m[min(p, r), max(p, r)], m[min(q, r), max(q, r)]
+            m[min(p, r), max(p, r)], m[min(q, r), max(q, r)] = c * u - s * v, s * u + c * v
+            for i in range(3):
+                u, v = vectors[i, p], vectors[i, q]
+                vectors[i, p], vectors[i, q] = c * u - s * v, s * u + c * v
     for i in range(3):
         values[i] = m[i, i]
     for i, j in ((0, 1), (1, 2), (0, 1)):
