@@ -16,6 +16,7 @@ from housingdesk.proof.subject import PLANE_OF
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, ShellSpec
 
 LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
+_LEAST_SLANT = 1e-6
 _ROUND = 24  # corners of the disc that stands for a shaft where it leaves the body
 
 
@@ -28,7 +29,7 @@ def ground_of(
     ------
     SpecError : fixed sides leave nothing between them.
     """
-    tris, reach = enclosed(placed, found)
+    tris, reach = enclosed(placed, found, shell.wall_mm)
     reach = np.maximum(reach, LEAST_REACH_MM)
     parts = placed.bounds
     room = np.array(
@@ -53,10 +54,11 @@ def ground_of(
     return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm)
 
 
-def enclosed(placed: Placed, found: Zoned) -> tuple[Floats, Floats]:
+def enclosed(placed: Placed, found: Zoned, wall_mm: float) -> tuple[Floats, Floats]:
     """Return (m, 3, 3) surfaces that the housing must enclose, and their clearances.
 
-    These are all but shafts that leave it sideways, for which a disc stands at the body.
+    These are all but shafts that leave it sideways, for which a disc stands at the body, and another as high
+    up as the shaft leaves a wall ``wall_mm`` thick.
     A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
     """
     tris, reach = found.surfaces(placed)
@@ -69,9 +71,25 @@ def enclosed(placed: Placed, found: Zoned) -> tuple[Floats, Floats]:
         # What is outside the body is pushed back to where the shaft leaves it; what is inside stays.
         over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
         tris[mine] -= over[..., None] * shaft.axis
-    discs = [_disc(shaft) for shaft in level]
-    room = np.repeat([shaft.clearance_mm for shaft in level], _ROUND)
+    rises = [np.array([0.0, 0.0, _rise_mm(s, tris, reach + wall_mm)]) for s in level]
+    discs = [_disc(s) + rise for s, up in zip(level, rises, strict=True) for rise in (0.0, up)]
+    room = np.repeat([shaft.clearance_mm for shaft in level], 2 * _ROUND)
     return np.concatenate([tris, *discs]), np.concatenate([reach, room])
+
+
+def _rise_mm(shaft: Shaft, tris: Floats, beyond_mm: Floats) -> float:
+    """Return how much higher than at the body a shaft is where it leaves the box around all that is enclosed.
+
+    ``beyond_mm``: (m,) of each triangle, room and wall.
+    """
+    more = beyond_mm[:, None, None]
+    box = np.array([(tris - more).min(axis=(0, 1)), (tris + more).max(axis=(0, 1))])
+    ways = [
+        (box[int(shaft.axis[a] > 0), a] - shaft.base_mm[a]) / shaft.axis[a]
+        for a in (0, 1)
+        if abs(shaft.axis[a]) > _LEAST_SLANT
+    ]
+    return max(float(min(ways)), 0.0) * float(shaft.axis[2])
 
 
 def _disc(shaft: Shaft) -> Floats:

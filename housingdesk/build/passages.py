@@ -17,6 +17,7 @@ from housingdesk.geometry.types import Floats
 from housingdesk.spec.zones import ZoneSpec
 
 MEET_MM3 = 0.5  # passages that share less than this touch
+ASLANT = 0.2  # tangent; about 11 degrees off square
 BEYOND_MM = 1.0  # cuts reach this far past the outer face, so that no skin stays
 
 
@@ -33,6 +34,7 @@ class Passage:
     cut : what is taken from both halves.
     through_mm : (2, 3) corners of the box around what it takes from the form, its mouth included.
     reaches : whether the shaft's end comes out of the housing.
+    aslant : whether it goes out well off square, so that the wall runs out thin on one side of its mouth.
     """
 
     zone: str
@@ -42,6 +44,7 @@ class Passage:
     cut: Solid
     through_mm: Floats
     reaches: bool
+    aslant: bool = False
 
 
 def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | None:
@@ -52,11 +55,15 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
     inside = form & ray
     if inside.is_empty:
         return None
-    mouth = float(((inside.mesh().vertices - shaft.base_mm) @ shaft.axis).max())
+    mouth = _furthest(inside, shaft)
     end = shaft.base_mm + shaft.axis * mouth
     try:
-        cut = Solid.rod(shaft.base_mm, end + BEYOND_MM * shaft.axis, radius, outside=True)
-        if mouth_chamfer_mm > 0:
+        hole = Solid.rod(shaft.base_mm, shaft.base_mm + size * shaft.axis, radius, outside=True)
+        # Where the shaft leaves aslant, material beside the axis reaches further out than on it.
+        past = max(mouth, _furthest(form & hole, shaft))
+        cut = Solid.rod(shaft.base_mm, shaft.base_mm + (past + BEYOND_MM) * shaft.axis, radius, outside=True)
+        # A chamfer square to such a shaft would eat deep into one side of its mouth.
+        if mouth_chamfer_mm > 0 and past - mouth < mouth_chamfer_mm:
             start = max(0.0, mouth - mouth_chamfer_mm)
             wide = radius + mouth_chamfer_mm + BEYOND_MM
             cone = Solid.rod(
@@ -70,7 +77,21 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
     except SolidError:
         return None
     tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
-    return Passage(shaft.zone, shaft.axis, end, 2 * radius, cut, (cut & form).bounds, tip > mouth)
+    return Passage(
+        shaft.zone,
+        shaft.axis,
+        end,
+        2 * radius,
+        cut,
+        (cut & form).bounds,
+        tip > mouth,
+        past - mouth > ASLANT * radius,
+    )
+
+
+def _furthest(body: Solid, shaft: Shaft) -> float:
+    """Return how far along a shaft a body reaches from where the shaft leaves its part, mm."""
+    return float(((body.mesh().vertices - shaft.base_mm) @ shaft.axis).max())
 
 
 def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:
@@ -119,6 +140,14 @@ def passage_findings(
                 f"The end of the {shaft.zone} stays {short:.1f} mm inside its passage.",
                 "Let that side reach less far out if something goes on the shaft.",
                 _triple(shaft.tip_mm),
+            )
+        if mine[0].aslant:
+            yield Finding(
+                "passage-aslant",
+                "caution",
+                f"The {shaft.zone} goes out aslant, so the wall runs out thin on one side of its mouth.",
+                "Turn the part until the shaft points square to a side.",
+                _triple(mine[0].mouth_mm),
             )
     for one, other in combinations(passages, 2):
         shared = one.cut & other.cut

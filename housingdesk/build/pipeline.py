@@ -236,7 +236,7 @@ def _triple(point: Floats) -> tuple[float, float, float]:
 
 def _housing_box(placed: Placed, found: Zoned, wall_mm: float) -> Floats:
     """Return the (2, 3) corners of the least box about all that is enclosed, its room and walls, mm."""
-    tris, reach = enclosed(placed, found)
+    tris, reach = enclosed(placed, found, wall_mm)
     more = (reach + wall_mm)[:, None, None]
     return np.array([(tris - more).min(axis=(0, 1)), (tris + more).max(axis=(0, 1))])
 

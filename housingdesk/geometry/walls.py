@@ -25,6 +25,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 from housingdesk.geometry.weld import same_points
 
 IN_PLANE_MM = 0.005  # what lies this near a plane of the shell counts as in it
+RIM_SLACK_MM = 0.01  # so far beyond a box a rim may reach and still lie in it
 REST, OUTSIDE, CAVITY = 0, 1, 2
 _LEVEL, _STEEP = 0.35, 0.9  # rise (sine) of a wall's direction: below it is a side wall, above floor or roof
 _FACING = -0.5  # cosine of 120 degrees
@@ -39,13 +40,15 @@ class Opening:
 
     Attributes
     ----------
-    plane : the side it is in.
+    plane : the side it is in, or most of it.
+    planes : all sides that it cuts into, as where a slanting shaft goes out through an edge.
     low_mm, high_mm : (3,) corners of the rectangle around its rim.
     """
 
     plane: Plane
     low_mm: Floats
     high_mm: Floats
+    planes: frozenset[Plane] = frozenset()
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -59,16 +62,29 @@ class Opening:
         middle: Floats = (self.low_mm + self.high_mm) / 2
         return middle
 
-    def before(self, points: Floats) -> Flags:
-        """Tell which (n, 3) points lie further out than all of the rim."""
-        axis, end = self.plane
+    def cuts(self, plane: Plane) -> bool:
+        """Tell whether it is in a side, be it a part of it."""
+        return plane == self.plane or plane in self.planes
+
+    def lies_in(self, box: Floats) -> bool:
+        """Tell whether all of the rim lies in a (2, 3) box."""
+        low, high = box[0] - RIM_SLACK_MM, box[1] + RIM_SLACK_MM
+        return bool(((self.low_mm >= low) & (self.high_mm <= high)).all())
+
+    def before(self, points: Floats, plane: Plane) -> Flags:
+        """Tell which (n, 3) points lie further out than all of the rim, as seen from a side."""
+        axis, end = plane
         rim, out = (self.high_mm, 1.0) if end else (self.low_mm, -1.0)
         return np.asarray(out * (points[:, axis] - rim[axis]) > IN_PLANE_MM)
 
-    def covers(self, points: Floats, margin_mm: float) -> Flags:
-        """Tell which (n, 3) points lie in front of the rectangle or at most ``margin_mm`` beside it."""
+    def covers(self, points: Floats, margin_mm: float, plane: Plane | None = None) -> Flags:
+        """Tell which (n, 3) points lie in front of the rectangle or at most ``margin_mm`` beside it.
+
+        ``plane`` is the side to look from, its own by default.
+        """
+        axis, _ = plane or self.plane
         near = (points >= self.low_mm - margin_mm) & (points <= self.high_mm + margin_mm)
-        return np.asarray(np.all(np.delete(near, self.plane[0], axis=1), axis=1))
+        return np.asarray(np.all(np.delete(near, axis, axis=1), axis=1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +148,7 @@ def shell_of(
     for plane, slanted in [*sides, (floor, True), (floor, False)]:
         outer = faces[(skin == OUTSIDE) & _turned_to(plane, normals, slanted=slanted)]
         inner = faces[(skin == CAVITY) & _facing(plane, normals, slanted=slanted)]
-        holes = [h for h in openings if h.plane == plane or slanted]
+        holes = [(h, h.plane if slanted else plane) for h in openings if slanted or h.cuts(plane)]
         least, at = _least(Mesh(v, outer), inner, cavity, holes, margin_mm, meant)
         walls.append(Wall(plane, least, at, slanted))
     return Shell(tuple(walls), tuple(openings), _flat_mm2(v, faces, upper=upper))
@@ -187,7 +203,7 @@ def _least(
     outer: Mesh,
     facing: NDArray[np.int64],
     cavity: Mesh,
-    openings: Sequence[Opening],
+    openings: Sequence[tuple[Opening, Plane]],
     margin_mm: float,
     meant: Sequence[Floats],
 ) -> tuple[float, Floats]:
@@ -196,9 +212,9 @@ def _least(
     Parameters
     ----------
     facing : triangles of the cavity whose corners are measured.
-    openings : what lies in front of them or ``margin_mm`` beside is left out; of one cut on purpose only what
-        lies in its own box or before it, cut from what features have added there; beside it the wall is as
-        thick as ever.
+    openings : each with the side to see it from.  What lies in front of them or ``margin_mm`` beside is left
+        out; of one cut on purpose only what lies in its own box or before it, cut from what features have
+        added there; beside it the wall is as thick as ever.
     """
     v = cavity.vertices
     if not outer.triangles or not len(facing):
@@ -207,12 +223,12 @@ def _least(
     back, at_inner, _ = nearest(corners, cavity)
     away = np.concatenate([nearest(inner, outer)[0], back])
     at = np.concatenate([inner, at_inner])
-    for hole in openings:
-        own = next((box for box in meant if _within(hole.centre_mm[None], *box)[0]), None)
+    for hole, plane in openings:
+        own = next((box for box in meant if hole.lies_in(box)), None)
         if own is None:
-            clear = ~hole.covers(at, margin_mm)
+            clear = ~hole.covers(at, margin_mm, plane)
         else:
-            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM) & ~hole.before(at)
+            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM) & ~hole.before(at, plane)
         away, at = away[clear], at[clear]
     if not len(away):
         return np.inf, v[0]
@@ -249,9 +265,9 @@ def _openings(v: Floats, faces: NDArray[np.int64], skin: Ints) -> list[Opening]:
     for rim in _rims(np.intersect1d(outside, cavity), n):
         on_rim = np.zeros(n, bool)
         on_rim[rim] = True
-        toward = normals[skin == OUTSIDE][on_rim[border].sum(axis=1) >= 2].sum(axis=0)
-        axis = int(np.abs(toward).argmax())
-        out.append(Opening((axis, int(toward[axis] > 0)), v[rim].min(axis=0), v[rim].max(axis=0)))
+        toward = normals[skin == OUTSIDE][on_rim[border].sum(axis=1) >= 2]
+        sides = frozenset(_foremost(row) for row in toward[np.abs(toward).max(axis=1) > _STEEP])
+        out.append(Opening(_foremost(toward.sum(axis=0)), v[rim].min(axis=0), v[rim].max(axis=0), sides))
     added = np.intersect1d(rest, cavity)
     for plane in {o.plane for o in out}:
         facing = (skin == REST) & (normals[:, plane[0]] * (2 * plane[1] - 1) > _ASIDE)
@@ -259,6 +275,12 @@ def _openings(v: Floats, faces: NDArray[np.int64], skin: Ints) -> list[Opening]:
             more = Opening(plane, v[rim].min(axis=0), v[rim].max(axis=0))
             out = [_joined(o, more) if o.plane == plane and _goes_on(o, more) else o for o in out]
     return out
+
+
+def _foremost(direction: Floats) -> Plane:
+    """Return the side that a direction points to most."""
+    axis = int(np.abs(direction).argmax())
+    return axis, int(direction[axis] > 0)
 
 
 def _rims(edges: NDArray[np.int64], n: int) -> list[NDArray[np.intp]]:
@@ -288,7 +310,7 @@ def _joined(one: Opening, other: Opening) -> Opening:
     low, high = np.minimum(one.low_mm, other.low_mm), np.maximum(one.high_mm, other.high_mm)
     axis = one.plane[0]
     low[axis], high[axis] = one.low_mm[axis], one.high_mm[axis]
-    return Opening(one.plane, low, high)
+    return Opening(one.plane, low, high, one.planes | other.planes)
 
 
 def _edge_keys(faces: NDArray[np.int64], n: int) -> NDArray[np.int64]:

@@ -140,10 +140,7 @@ def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
 
 def _is_meant(subject: Subject, hole: Opening) -> bool:
     """Tell whether an opening lies within a passage or a feature's cut."""
-    return any(
-        (hole.low_mm >= box[0] - SLACK_MM).all() and (hole.high_mm <= box[1] + SLACK_MM).all()
-        for box in subject.meant
-    )
+    return any(hole.lies_in(box) for box in subject.meant)
 
 
 def _comes_out(subject: Subject, part: Mesh, hole: Opening) -> bool:

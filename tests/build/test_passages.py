@@ -61,3 +61,14 @@ def test_zones_name_their_seats() -> None:
     held = ball.model_copy(update={"name": "c", "purpose": "held"})
     (seat,) = seats((plain, ball, held))
     assert (seat.zone, seat.seat, seat.bearing, seat.kind) == ("b", "bearing", "625", "seat")
+
+
+@pytest.mark.parametrize("rise_deg", [0.0, 20.0, 45.0])
+def test_a_hole_that_goes_out_aslant_is_open_all_round_its_mouth(rise_deg: float) -> None:
+    """By geometry: a bar of the hole's width meets nothing of the form any more."""
+    rise = np.radians(rise_deg)
+    slanted = shaft(axis=(np.cos(rise), 0.0, np.sin(rise)))
+    (way,) = made(slanted)
+    bar = Solid.rod(slanted.base_mm, slanted.tip_mm + 30 * slanted.axis, way.diameter_mm / 2)
+    assert ((FORM - way.cut) & bar).volume_mm3 < 1e-6
+    assert ("passage-aslant" in codes(slanted)) is (rise_deg > 0)

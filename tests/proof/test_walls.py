@@ -179,3 +179,17 @@ def test_what_a_way_out_takes_from_an_ear_before_its_mouth_thins_no_wall() -> No
     shell = shell_of(mesh, form.bounds, Z, upper=False, margin_mm=3.0, skin=skin, meant=[through])
     (front,) = [w for w in shell.walls if w.plane == (1, 0)]
     assert front.least_mm == pytest.approx(8.0)
+
+
+def test_a_hole_through_an_upright_edge_is_in_both_sides() -> None:
+    """No wall is missing beside it: the pocket's own walls are 8 mm there, the margin left out is 3."""
+    form, room = Solid.box(np.array([-20.0, -20, 0]), np.array([20.0, 20, 20])), pocket(12.0, 12.0, 3.0)
+    shaft = Solid.rod((0.0, 0, 5.0), (40.0, 40.0, 5.0), 1.5)
+    shell = measured(form, room | shaft)
+    (hole,) = shell.openings
+    assert hole.planes == {(0, 1), (1, 1)}
+    found = by_side(shell)
+    assert found[((0, 0), False)].least_mm == pytest.approx(8.0, abs=1e-9)
+    for axis in (0, 1):  # out there the hole has 45 degrees to both sides
+        least = found[((axis, 1), False)].least_mm
+        assert least > 3.0 * np.sin(np.radians(45.0))
