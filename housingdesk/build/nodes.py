@@ -156,9 +156,10 @@ def _outer(_wish: None, _quality: Quality, outside: Outside) -> Floats:
 
 
 def _passages(
-    mouths: dict[str, float], _quality: Quality, found: Zoned, outside: Outside
+    wish: tuple[dict[str, float], float], _quality: Quality, found: Zoned, outside: Outside
 ) -> tuple[Passage, ...]:
-    made = (passage(shaft, outside.reach, mouths[shaft.zone]) for shaft in found.shafts)
+    mouths, wall_mm = wish
+    made = (passage(shaft, outside.reach, mouths[shaft.zone], wall_mm) for shaft in found.shafts)
     return tuple(p for p in made if p is not None)
 
 
@@ -342,8 +343,8 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside", light=True),
         Node("outer", 3, lambda _: None, ("form",), _outer, light=True),
         Node(
-            "passages", 1, lambda s: {z.name: z.mouth_mm for z in s.fit.zones}, ("zones", "form"), _passages,
-            light=True,
+            "passages", 2, lambda s: ({z.name: z.mouth_mm for z in s.fit.zones}, s.shell.wall_mm),
+            ("zones", "form"), _passages, light=True,
         ),
         Node("shadow", 1, lambda _: None, (*cavities, "passages"), _shadow, True, light=True),
         Node(

@@ -18,6 +18,7 @@ from housingdesk.spec.zones import ZoneSpec
 
 MEET_MM3 = 0.5  # passages that share less than this touch
 ASLANT = 0.2  # tangent; about 11 degrees off square
+SLICE_MM = 0.1
 BEYOND_MM = 1.0  # cuts reach this far past the outer face, so that no skin stays
 
 
@@ -47,8 +48,11 @@ class Passage:
     aslant: bool = False
 
 
-def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | None:
-    """Return a shaft's way out of the outside form, or None where it meets no wall."""
+def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float, wall_mm: float = 0.0) -> Passage | None:
+    """Return a shaft's way out of the outside form, or None where it meets no wall.
+
+    The mouth's chamfer gives way where it would leave less than the wall beside it.
+    """
     radius = shaft.diameter_mm / 2 + shaft.clearance_mm
     size = float(np.linalg.norm(np.ptp(form.bounds, axis=0))) + 10.0
     ray = Solid.rod(shaft.base_mm, shaft.base_mm + size * shaft.axis, 0.05)
@@ -62,6 +66,11 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
         # Where the shaft leaves aslant, material beside the axis reaches further out than on it.
         past = max(mouth, _furthest(form & hole, shaft))
         cut = Solid.rod(shaft.base_mm, shaft.base_mm + (past + BEYOND_MM) * shaft.axis, radius, outside=True)
+        # Looked at a wall's depth in, where a curved outside has come back to its breadth.
+        room = _beside(
+            shaft, form, mouth - max(mouth_chamfer_mm, wall_mm), radius + mouth_chamfer_mm + wall_mm
+        )
+        mouth_chamfer_mm = min(mouth_chamfer_mm, room - radius - wall_mm)
         # A chamfer square to such a shaft would eat deep into one side of its mouth.
         if mouth_chamfer_mm > 0 and past - mouth < mouth_chamfer_mm:
             start = max(0.0, mouth - mouth_chamfer_mm)
@@ -92,6 +101,21 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float) -> Passage | Non
 def _furthest(body: Solid, shaft: Shaft) -> float:
     """Return how far along a shaft a body reaches from where the shaft leaves its part, mm."""
     return float(((body.mesh().vertices - shaft.base_mm) @ shaft.axis).max())
+
+
+def _beside(shaft: Shaft, form: Solid, at_mm: float, far_mm: float) -> float:
+    """Return how far a form reaches to all sides of a shaft, so far along it; at most ``far_mm``."""
+    at = shaft.base_mm + at_mm * shaft.axis
+    missing = Solid.rod(at - SLICE_MM * shaft.axis, at, far_mm) - form
+    if missing.is_empty:
+        return far_mm
+    mesh = missing.mesh()
+    points = mesh.vertices - shaft.base_mm
+    points -= np.outer(points @ shaft.axis, shaft.axis)
+    tails, sides = points[mesh.faces], points[np.roll(mesh.faces, -1, axis=1)] - points[mesh.faces]
+    square = np.maximum((sides**2).sum(axis=2), 1e-18)
+    nearest = tails + np.clip(-(tails * sides).sum(axis=2) / square, 0, 1)[..., None] * sides
+    return float(np.linalg.norm(nearest, axis=2).min())
 
 
 def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:

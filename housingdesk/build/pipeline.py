@@ -24,8 +24,9 @@ from housingdesk.build.results import (
     Quality,
     Section,
 )
+from housingdesk.build.turning import propose_zones
 from housingdesk.build.works import Works
-from housingdesk.build.zoning import Zoned, propose_zones
+from housingdesk.build.zoning import Zoned
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.ground import Outside
 from housingdesk.features.registry import kind_of

@@ -1,4 +1,4 @@
-"""From zones in words to clearances on triangles, and the zones that the program proposes."""
+"""From zones in words to clearances on triangles, and the ways out of turning ones."""
 
 from __future__ import annotations
 
@@ -22,9 +22,8 @@ SAME_PLACE_MM = 0.5  # at least
 SAME_SIZE = 0.06
 SAME_AXIS = np.cos(np.radians(4.0))
 STICKS_OUT = 0.3  # of a shaft's diameter, beyond the rest of the part
-THIN = 0.55  # a shaft's diameter is at most this share of the rest's least breadth across it
+LEAVES_MM = 1.0  # however wide a turning round is, so much of it beyond the rest has to come out (own choice)
 SLIM, SLIM_MM = 1.02, 0.02  # what lies within so much more than a shaft's radius is the shaft
-SHAFT_CLEARANCE_MM = 0.5  # common practice, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,7 +183,7 @@ def _ways_out(
     for way in (1.0, -1.0):
         tip = float((way * mine).max())
         base = float((way * along).max()) if len(along) else -tip
-        if tip - base > STICKS_OUT * widest.diameter_mm:
+        if tip - base > min(STICKS_OUT * widest.diameter_mm, LEAVES_MM):
             base = max(base, float((way * mine).min()))
             out.append(
                 Shaft(
@@ -197,94 +196,3 @@ def _ways_out(
                 )
             )
     return out
-
-
-def propose_zones(
-    part: str, patches: tuple[Patch, ...], corners_mm: Floats, clearance_mm: float = SHAFT_CLEARANCE_MM
-) -> tuple[ZoneSpec, ...]:
-    """Return the zones that the program sees on one part: thin whole cylinders that stick out are shafts.
-
-    Parameters
-    ----------
-    patches : of the part, part frame, mm.
-    corners_mm : (m, 3, 3) its triangles, part frame.
-    """
-    out: list[ZoneSpec] = []
-    taken = np.zeros(len(corners_mm), bool)
-    lines: list[tuple[Floats, Floats]] = []
-    for patch in patches:
-        if patch.kind != "cylinder" or patch.side != "outside" or patch.turn < 0.55:
-            continue
-        if taken[patch.faces].any() or any(_same_line(patch, line) for line in lines):
-            continue
-        rel = corners_mm - patch.centre_mm
-        along = rel @ patch.axis
-        beside = np.linalg.norm(rel - along[..., None] * patch.axis, axis=2)
-        within = (beside <= patch.diameter_mm / 2 * SLIM + SLIM_MM).all(axis=1)
-        for way in (1.0, -1.0):
-            end = _shaft_end(patch, way * along, within, patches, corners_mm)
-            if end is None:
-                continue
-            faces = np.concatenate([p.faces for p in end])
-            taken[faces] = True
-            lines.append((patch.centre_mm, patch.axis))
-            out.append(
-                ZoneSpec(
-                    name="shaft" if not out else f"shaft {len(out) + 1}",
-                    part=part,
-                    purpose="turning",
-                    patches=tuple(reference(p) for p in end),
-                    clearance_mm=clearance_mm,
-                )
-            )
-            break
-    return tuple(out)
-
-
-def _same_line(patch: Patch, line: tuple[Floats, Floats]) -> bool:
-    centre, axis = line
-    away = patch.centre_mm - centre
-    return bool(abs(patch.axis @ axis) > SAME_AXIS and np.linalg.norm(away - (away @ axis) * axis) < 0.2)
-
-
-def _least_breadth(points: Floats, axis: Floats) -> float:
-    """Return the least breadth across an axis, looked at in steps of 15 degrees."""
-    first = np.cross(axis, np.eye(3)[np.argmin(np.abs(axis))])
-    first /= np.linalg.norm(first)
-    second = np.cross(axis, first)
-    angles = np.radians(np.arange(0.0, 180.0, 15.0))
-    ways = np.outer(np.cos(angles), first) + np.outer(np.sin(angles), second)
-    return float(np.ptp(points @ ways.T, axis=0).min())
-
-
-def _shaft_end(
-    patch: Patch,
-    along: Floats,
-    slim: NDArray[np.bool_],
-    patches: tuple[Patch, ...],
-    corners_mm: Floats,
-) -> list[Patch] | None:
-    """Return the patches of the shaft that ends where ``along`` is greatest, or None for no shaft's end.
-
-    Parameters
-    ----------
-    along : (m, 3) places of the corners along the patch's axis from its centre, mm, towards that end.
-    slim : (m,) triangles that lie within the patch's round, before or behind it.
-    """
-    tip = float(along[patch.faces].max())
-    start = float(along[patch.faces].min())
-    rest = ~slim
-    if not rest.any():
-        return None  # the whole part is one round
-    shoulder = float(along[rest].max())
-    if tip - max(shoulder, start) < max(STICKS_OUT * patch.diameter_mm, 1.5):
-        return None
-    if patch.diameter_mm > THIN * _least_breadth(corners_mm[rest].reshape(-1, 3), patch.axis):
-        return None
-    floor = max(shoulder, start) - 0.05
-    return [
-        p
-        for p in patches
-        if p is patch
-        or (p.side == "outside" and slim[p.faces].all() and float(along[p.faces].min()) >= floor)
-    ]

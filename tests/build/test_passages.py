@@ -52,6 +52,15 @@ def test_passages_that_meet_are_said(apart_mm: float, meets: bool) -> None:
     assert ("passages-meet" in codes(one, other)) is meets
 
 
+@pytest.mark.parametrize(("from_side_mm", "chamfer_mm"), [(10.0, 0.6), (5.7, 0.3), (5.0, 0.0)])
+def test_a_mouth_leaves_the_wall_beside_it(from_side_mm: float, chamfer_mm: float) -> None:
+    # A hole of 6 and a wall of 2.4: 5.4 from the side there is room for no chamfer, 6.0 for all of 0.6.
+    found = passage(shaft(base=(0, 20 - from_side_mm, 0)), FORM, 0.6, 2.4)
+    assert found is not None
+    widest = np.ptp(found.through_mm[:, 2])  # across, where no side is near
+    assert widest == pytest.approx(6.0 + 2 * chamfer_mm, abs=0.03)
+
+
 def test_zones_name_their_seats() -> None:
     ref = PatchRef(kind="cylinder", centre_mm=(0, 0, 0), axis=(1, 0, 0), size_mm=5, length_mm=10)
     plain = ZoneSpec(name="a", part="p", purpose="turning", patches=(ref,), clearance_mm=0.5)

@@ -9,7 +9,8 @@ import pytest
 
 from housingdesk.build.pipeline import Builder
 from housingdesk.build.results import BuildResult
-from housingdesk.build.zoning import find_patch, propose_zones, reference
+from housingdesk.build.turning import propose_zones
+from housingdesk.build.zoning import find_patch, reference
 from housingdesk.features.screws import Screws
 from housingdesk.geometry.frames import rotation_about
 from housingdesk.geometry.patches import find_patches
@@ -51,6 +52,44 @@ def test_a_plain_round_cell_has_no_shaft() -> None:
     # 18 x 65 mm: the size code of the cell (IEC 61960-3).
     cell = Solid.rod((0, 0, 0), (0, 0, 65.0), 9.0).mesh()
     assert propose_zones("cell", find_patches(cell), cell.vertices[cell.faces]) == ()
+
+
+def servo(neck_mm: float = 4.0, gap_mm: float = 1.5, tower_mm: float = 0.0) -> Mesh:
+    """A box 20 wide with a disc of 16 x 3 on a round neck over its top, and a tower at its other end."""
+    parts = [
+        Solid.box(np.array([-30.0, -10.0, -10.0]), np.array([10.0, 10.0, 10.0])),
+        Solid.rod((0, 0, 9.0), (0, 0, 10.5 + gap_mm), neck_mm),
+        Solid.rod((0, 0, 10.0 + gap_mm), (0, 0, 13.0 + gap_mm), 8.0),
+    ]
+    if tower_mm:
+        parts.append(Solid.box(np.array([-30.0, -10.0, 9.0]), np.array([-15.0, 10.0, 10.0 + tower_mm])))
+    return Solid.union(parts).mesh()
+
+
+def test_a_wide_disc_on_a_thin_neck_turns_and_comes_out() -> None:
+    mesh = servo(tower_mm=2.0)
+    (zone,) = propose_zones("servo", find_patches(mesh), mesh.vertices[mesh.faces])
+    assert zone.purpose == "turning"
+    rounds = sorted(p.size_mm for p in zone.patches if p.kind == "cylinder")
+    assert rounds == pytest.approx([8.0, 16.0], abs=0.01)  # the neck turns, too
+    builder, spec = built(FitSpec(clearance_mm=1.0), mesh)
+    (way,) = builder._graph.value("zones", spec, "draft").shafts
+    # Its face is at 14.5, that of the tower at 12: less than 0.3 diameters, yet it has to come out.
+    assert way.diameter_mm == pytest.approx(16.0, abs=0.01)
+    assert way.axis == pytest.approx((0, 0, 1), abs=1e-6)
+    assert (way.tip_mm - way.base_mm) @ way.axis == pytest.approx(2.5, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    "mesh",
+    [
+        servo(gap_mm=0.0),  # a boss that stands on the body
+        servo(neck_mm=7.0),  # a step of one round
+        servo(tower_mm=5.0),  # other things reach further out
+    ],
+)
+def test_no_boss_and_no_disc_in_a_recess_is_taken_for_a_wheel(mesh: Mesh) -> None:
+    assert propose_zones("servo", find_patches(mesh), mesh.vertices[mesh.faces]) == ()
 
 
 def test_a_patch_is_found_again_on_another_mesh_of_the_part_and_not_when_it_has_gone() -> None:

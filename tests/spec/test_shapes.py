@@ -7,7 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from housingdesk.build.zoning import find_patch, propose_zones, reference
+from housingdesk.build.turning import propose_zones
+from housingdesk.build.zoning import find_patch, reference
 from housingdesk.errors import SpecError
 from housingdesk.files.project import load_project, save_project
 from housingdesk.geometry.patches import find_patches
