@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 import numpy as np
 
 from housingdesk.build.placed import Placed
@@ -29,7 +32,7 @@ def ground_of(
     ------
     SpecError : fixed sides leave nothing between them.
     """
-    tris, reach = enclosed(placed, found, shell.wall_mm)
+    tris, reach = enclosed(placed, found, shell.wall_mm, {z.name: z.mouth_mm for z in fit.zones})
     reach = np.maximum(reach, LEAST_REACH_MM)
     parts = placed.bounds
     room = np.array(
@@ -54,11 +57,14 @@ def ground_of(
     return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm)
 
 
-def enclosed(placed: Placed, found: Zoned, wall_mm: float) -> tuple[Floats, Floats]:
+def enclosed(
+    placed: Placed, found: Zoned, wall_mm: float, mouths_mm: Mapping[str, float] = MappingProxyType({})
+) -> tuple[Floats, Floats]:
     """Return (m, 3, 3) surfaces that the housing must enclose, and their clearances.
 
     These are all but shafts that leave it sideways, for which a disc stands at the body, and another as high
-    up as the shaft leaves a wall ``wall_mm`` thick.
+    up as the shaft leaves a wall ``wall_mm`` thick.  Both are as wide as the chamfer of the mouth makes it
+    (``mouths_mm``, by zone).
     A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
     """
     tris, reach = found.surfaces(placed)
@@ -72,7 +78,11 @@ def enclosed(placed: Placed, found: Zoned, wall_mm: float) -> tuple[Floats, Floa
         over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
         tris[mine] -= over[..., None] * shaft.axis
     rises = [np.array([0.0, 0.0, _rise_mm(s, tris, reach + wall_mm)]) for s in level]
-    discs = [_disc(s) + rise for s, up in zip(level, rises, strict=True) for rise in (0.0, up)]
+    discs = [
+        _disc(s, mouths_mm.get(s.zone, 0.0)) + rise
+        for s, up in zip(level, rises, strict=True)
+        for rise in (0.0, up)
+    ]
     room = np.repeat([shaft.clearance_mm for shaft in level], 2 * _ROUND)
     return np.concatenate([tris, *discs]), np.concatenate([reach, room])
 
@@ -92,11 +102,12 @@ def _rise_mm(shaft: Shaft, tris: Floats, beyond_mm: Floats) -> float:
     return max(float(min(ways)), 0.0) * float(shaft.axis[2])
 
 
-def _disc(shaft: Shaft) -> Floats:
+def _disc(shaft: Shaft, more_mm: float) -> Floats:
     """Return the round, (k, 3, 3), in which a shaft leaves the body: there it needs its room and a wall."""
     turn = rotation_to(np.array([0.0, 0.0, 1.0]), shaft.axis)[:3, :3]
     angle = np.linspace(0, 2 * np.pi, _ROUND, endpoint=False)
-    flat = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1) * shaft.diameter_mm / 2
+    flat = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
+    flat *= shaft.diameter_mm / 2 + more_mm
     rim = shaft.base_mm + flat @ turn.T
     middle = np.broadcast_to(shaft.base_mm, rim.shape)
     return np.stack([middle, rim, np.roll(rim, -1, axis=0)], axis=1)
