@@ -1,17 +1,19 @@
 """Copies of a feature: mirrored, or repeated in a row.
 
-Features keep their places by a few names: ``x_mm``, ``y_mm`` and pairs (x, y) in ``places_mm`` or
-``points_mm`` about the parts' middle; ``side`` or ``face`` with ``across_mm`` along it (y on left and right,
-else x), and on floor and roof a height that is y.  So any of them can be copied without a word about it.
+Features keep their places by a few names: ``x_mm``, ``y_mm``, a pair (x, y) in ``at_mm`` and pairs in
+``places_mm``, ``points_mm`` or the words of ``points`` about the parts' middle; ``side``, ``sides`` or
+``face`` with ``across_mm`` or ``along_mm`` along it (y on left and right, else x), and on floor and roof a
+height that is y.  So any of them can be copied without a word about it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any, Literal
 
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
+from housingdesk.features.mount_plate import read_points
 from housingdesk.spec.edits import Edit, changed, free_name
 from housingdesk.spec.models import Spec
 from housingdesk.spec.placing import Meshes
@@ -21,8 +23,12 @@ _SWAPPED: dict[Across, dict[str, str]] = {
     "x": {"left": "right", "right": "left"},
     "y": {"front": "back", "back": "front"},
 }
-_ALONG: dict[str, Across] = {"left": "y", "right": "y", "front": "x", "back": "x", "floor": "x", "roof": "x"}
+_ALONG: dict[str, Across] = {
+    "left": "y", "right": "y", "left and right": "y", "front": "x", "back": "x", "front and back": "x",
+    "floor": "x", "roof": "x",
+}  # fmt: skip
 _FLAT = ("floor", "roof")
+_SIDES = ("side", "sides", "face")
 
 
 def mirrored(feature: Feature, across: Across) -> Feature:
@@ -52,18 +58,26 @@ def _placed(feature: Feature, axis: Across, new: Callable[[float], float], sides
     if flat_mm in have and have[flat_mm] is not None:
         out[flat_mm] = new(have[flat_mm])
     index = 0 if axis == "x" else 1
+
+    def pair(point: Sequence[float]) -> tuple[float, ...]:
+        return tuple(new(v) if i == index else v for i, v in enumerate(point))
+
     for name in ("places_mm", "points_mm"):
         if have.get(name):
-            out[name] = tuple(
-                tuple(new(v) if i == index else v for i, v in enumerate(point)) for point in have[name]
-            )
+            out[name] = tuple(pair(point) for point in have[name])
+    if have.get("at_mm"):
+        out["at_mm"] = pair(have["at_mm"])
+    if have.get("points"):
+        places = (pair(point.tolist()) for point in read_points(have["points"]))
+        out["points"] = "; ".join(f"{x:g} {y:g}" for x, y in places)
     side = _side_of(feature)
     if side:
-        for name in ("side", "face"):
+        for name in _SIDES:
             if name in have and have[name] in sides:
                 out[name] = sides[have[name]]
-        if "across_mm" in have and _ALONG[side] == axis:
-            out["across_mm"] = new(have["across_mm"] or 0.0)  # left open it is in the middle
+        for name in ("across_mm", "along_mm"):
+            if name in have and _ALONG[side] == axis:
+                out[name] = new(have[name] or 0.0)  # left open it is in the middle
         for name in ("height_mm", "up_mm"):
             if side in _FLAT and axis == "y" and have.get(name) is not None:
                 out[name] = new(have[name])
@@ -71,8 +85,8 @@ def _placed(feature: Feature, axis: Across, new: Callable[[float], float], sides
 
 
 def _side_of(feature: Feature) -> str:
-    side = getattr(feature, "side", None) or getattr(feature, "face", None)
-    return side if isinstance(side, str) and side in _ALONG else ""
+    named = (getattr(feature, name, None) for name in _SIDES)
+    return next((side for side in named if isinstance(side, str) and side in _ALONG), "")
 
 
 def mirror_feature(name: str, across: Across) -> Edit:
@@ -104,7 +118,10 @@ def _same_place(old: Feature, new: Feature) -> bool:
     """Whether two features lie alike; a place left open counts as the middle, and -0 as 0."""
 
     def flat(feature: Feature) -> dict[str, Any]:
-        return {k: (v or 0.0) if k == "across_mm" else v for k, v in dict(feature).items()}
+        same = {k: (v or 0.0) if k == "across_mm" else v for k, v in dict(feature).items()}
+        if same.get("points"):
+            same["points"] = sorted(tuple(point.tolist()) for point in read_points(same["points"]))
+        return same
 
     return flat(old) == flat(new)
 

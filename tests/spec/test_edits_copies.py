@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 import pytest
 from pydantic import Field
 
 from housingdesk.errors import SpecError
+from housingdesk.features.ears import Ears
 from housingdesk.features.feature import Feature
+from housingdesk.features.keyholes import Keyholes
+from housingdesk.features.mount_plate import MountPlate
+from housingdesk.features.notch import Notch
+from housingdesk.features.rail_clip import RailClip
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.spec.edits_copies import Across, mirror_feature, mirrored, repeat_feature, shifted
@@ -82,6 +87,31 @@ def test_upright_features_are_mirrored_by_their_places() -> None:
     assert isinstance(got, Pins)
     assert (got.places_mm, got.x_mm) == (((-1.0, 2.0), (3.0, 4.0)), -5.0)
     assert mirrored(pins, "y").places_mm == ((1.0, -2.0), (-3.0, -4.0))  # type: ignore[attr-defined]  # still pins
+
+
+@pytest.mark.parametrize(
+    ("feature", "axis", "changed"),
+    [
+        (Ears(name="a", sides="left", along_mm=3.0), "x", {"sides": "right", "along_mm": 3.0}),
+        (Ears(name="a", sides="left", along_mm=3.0), "y", {"sides": "left", "along_mm": -3.0}),
+        (Ears(name="a", sides="front and back", along_mm=3.0), "x", {"along_mm": -3.0}),
+        (Keyholes(name="a", side="back", along_mm=3.0), "x", {"side": "back", "along_mm": -3.0}),
+        (Notch(name="a", at_mm=(20.0, 4.0)), "y", {"at_mm": (20.0, -4.0)}),
+        (MountPlate(name="a", points="-40 1.5; 30 2"), "x", {"points": "40 1.5; -30 2"}),
+        (RailClip(name="a", side="back", across_mm=2.0), "x", {"across_mm": -2.0}),
+    ],
+)
+def test_mounts_and_notches_are_mirrored_too(feature: Feature, axis: Across, changed: dict[str, Any]) -> None:
+    got = mirrored(feature, axis)
+    assert {name: getattr(got, name) for name in changed} == changed
+    assert mirrored(got, axis) == feature
+
+
+def test_mounts_are_repeated_along_their_side_and_a_symmetric_plate_is_not_doubled() -> None:
+    assert shifted(Ears(name="a", sides="left"), 8.0).along_mm == 8.0  # type: ignore[attr-defined]
+    assert shifted(Keyholes(name="a"), 8.0).along_mm == 8.0  # type: ignore[attr-defined]
+    with pytest.raises(SpecError, match="in the middle"):
+        mirror_feature("a", "x").apply(spec(MountPlate(name="a", points="-40 0; 40 0")), {})
 
 
 def test_the_copy_has_a_name_of_its_own() -> None:
