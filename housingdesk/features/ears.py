@@ -83,11 +83,9 @@ class Ears(FloorMount):
         ears, holes, handles = [], [], []
         for side in upright_sides(self.sides):
             frame = frame_of(side)
-            ends = (outline.bounds @ frame.u[:2]).tolist()
             stretch = self.slot_mm / 2 if self.hole == "slotted" else 0.0
-            longest = max(0.0, abs(ends[1] - ends[0]) - 2 * (radius + stretch))
-            span = longest if self.span_mm is None else self.span_mm
-            for along in along_side(self.along_mm, span, self.count):
+            margin = radius + stretch
+            for along in along_side(outline, frame, self.along_mm, self.span_mm, self.count, margin):
                 out = edge_mm(above, frame, along, head / 2 + stretch) + away
                 root = edge_mm(outline, frame, along) - radius - site.wall_mm
                 shift = stretch * frame.u[:2]

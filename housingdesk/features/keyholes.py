@@ -106,10 +106,7 @@ class Keyholes(FloorMount):
         return entry | ends.hull(), way
 
     def _places(self, outline: Outline, half_mm: float) -> list[float]:
-        frame = frame_of(self.side)
-        ends = (outline.bounds @ frame.u[:2]).tolist()
-        longest = max(0.0, abs(ends[1] - ends[0]) - 2 * half_mm)
-        return along_side(self.along_mm, longest if self.span_mm is None else self.span_mm, self.count)
+        return along_side(outline, frame_of(self.side), self.along_mm, self.span_mm, self.count, half_mm)
 
     def _in_lugs(self, site: Site) -> Work:
         frame = frame_of(self.side)

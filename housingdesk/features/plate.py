@@ -152,11 +152,28 @@ def screw_lines(count: int, size: MountSize, name: str) -> tuple[BillLine, ...]:
     return BillLine(count, what, "", name), washer_line(count, size, name)
 
 
-def along_side(middle_mm: float, span_mm: float, count: int) -> list[float]:
-    """Return evenly spread places, the outer ones ``span_mm`` apart."""
+def along_side(
+    outline: Outline, frame: Frame, middle_mm: float, span_mm: float | None, count: int, margin_mm: float
+) -> list[float]:
+    """Return evenly spread places along a side of an outline.
+
+    Parameters
+    ----------
+    middle_mm : the middle of the places.
+    span_mm : from the first to the last.  None: as far apart as the side allows about their middle, or on all
+        of the side where the middle lies too near one end of it for two.
+    margin_mm : kept to the side's ends where the span is left open.
+    """
     if count == 1:
         return [middle_mm]
-    return [middle_mm + float(away) for away in np.linspace(-span_mm / 2, span_mm / 2, count)]
+    if span_mm is None:
+        ends = sorted((outline.bounds @ frame.u[:2]).tolist())
+        low, high = ends[0] + margin_mm, ends[1] - margin_mm
+        half = min(middle_mm - low, high - middle_mm)
+        if -margin_mm <= half < margin_mm:
+            middle_mm, half = (low + high) / 2, (high - low) / 2
+        span_mm = 2 * max(half, 0.0)
+    return np.linspace(middle_mm - span_mm / 2, middle_mm + span_mm / 2, count).tolist()
 
 
 def mounted(

@@ -230,6 +230,21 @@ def test_refused_or_warned_in_words() -> None:
     assert "mount-thin" in {f.code for f in Ears(name="e", thickness_mm=2.0).build(site).findings}
 
 
+@pytest.mark.parametrize("mount", [Ears(name="m", sides="left", count=2), Keyholes(name="m", side="left")])
+def test_on_a_side_that_lies_to_one_end_they_still_spread_as_far_as_it_allows(mount: Any) -> None:
+    # The part's middle lies 3 mm from one end of this side, as beside a shaft that leaves the housing.
+    low, high = np.array([-23.4, -3.0, FLOOR]), np.array([23.4, 27.8, 19.4])
+    aside = block_site(outer_mm=np.array([low, high]), form=Solid.box(low, high))
+    lower = halves_with(aside, mount)["lower"]
+    assert len(lower.bodies()) == 1
+    across = sorted(record.centre_mm[1] for record in mount.build(aside).openings)
+    assert across[0] + across[1] == pytest.approx(-3.0 + 27.8)
+    assert across[1] - across[0] > 15.0
+    near = mount.model_copy(update={"along_mm": 14.0})  # dragged: about there, as far apart as it allows
+    places = sorted(record.centre_mm[1] for record in near.build(aside).openings)
+    assert (places[0] + places[1]) / 2 == pytest.approx(14.0)
+
+
 def test_dragging_and_clicking() -> None:
     site = block_site()
     ears = Ears(name="e", sides="right")
