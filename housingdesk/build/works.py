@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import permutations
+from itertools import combinations, permutations
 
 import numpy as np
 
@@ -12,11 +12,12 @@ from housingdesk.errors import HousingError
 from housingdesk.features.feature import Feature
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
-from housingdesk.finding import Finding
+from housingdesk.finding import Finding, Severity
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Side
 
 COLLIDE_MM3 = 0.5  # bodies that share less than this touch
+NEXT_TO_MM = 0.05
 
 
 @dataclass(frozen=True, eq=False)
@@ -97,24 +98,49 @@ def near(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[list[Solid], l
 def _collisions(made: dict[str, Work]) -> list[tuple[tuple[str, str], Finding]]:
     """Return both names and a finding for every pair of features of which one spoils the other."""
     found: dict[frozenset[str], tuple[tuple[str, str], Finding]] = {}
+
+    def look(a: str, b: str, severity: Severity, what: str, some: Sequence[Solid], others: Sequence[Solid],
+             less: Sequence[Solid] = ()) -> None:  # fmt: skip
+        pair = frozenset((a, b))
+        where = None if pair in found else _shared(some, others, less)
+        if where is not None:
+            remedy = f"Move {a} and {b} apart."
+            found[pair] = (a, b), Finding("features-collide", severity, what, remedy, where)
+
     for a, b in permutations(made, 2):
-        for mine, theirs, what in (
-            (made[a].taken, made[b].needs, f"{a} cuts into the material that {b} needs."),
-            ((*made[a].added, *made[a].keep_out), made[b].in_view, f"{a} covers {b}."),
-        ):
-            where = _shared(mine, theirs) if frozenset((a, b)) not in found else None
-            if where is not None:
-                finding = Finding("features-collide", "fail", what, f"Move {a} and {b} apart.", where)
-                found[frozenset((a, b))] = (a, b), finding
+        one, other = made[a], made[b]
+        look(a, b, "fail", f"{a} cuts into the material that {b} needs.", one.taken, other.needs)
+        look(a, b, "fail", f"{a} covers {b}.", (*one.added, *one.keep_out), other.in_view)
+    for a, b in permutations(made, 2):
+        what = f"{a} stands in the room that {b} needs."
+        look(a, b, "caution", what, made[a].added, _outside_cuts(made[b]), made[b].taken)
+    for a, b in combinations(made, 2):
+        what = f"{a} and {b} run into each other."
+        look(a, b, "caution", what, made[a].keep_out, made[b].keep_out)
     return list(found.values())
 
 
-def _shared(some: Sequence[Solid], others: Sequence[Solid]) -> tuple[float, float, float] | None:
-    """Return the middle of what two groups of bodies share; None where that is next to nothing."""
+def _outside_cuts(work: Work) -> list[Solid]:
+    """Return what a feature keeps free where it does not cut it free itself: before heads, around a nut."""
+    cuts = np.array([s.bounds for s in work.taken]).reshape(-1, 2, 3)
+    boxes = [s.bounds for s in work.keep_out]
+    return [
+        body
+        for body, (low, high) in zip(work.keep_out, boxes, strict=True)
+        if not ((cuts[:, 0] <= low + NEXT_TO_MM) & (cuts[:, 1] >= high - NEXT_TO_MM)).all(axis=1).any()
+    ]
+
+
+def _shared(
+    some: Sequence[Solid], others: Sequence[Solid], less: Sequence[Solid] = ()
+) -> tuple[float, float, float] | None:
+    """Return the middle of what two groups share beside a third, None where that is next to nothing."""
     ours, theirs = near(some, others)
     if not ours:
         return None
     shared = Solid.union(ours) & Solid.union(theirs)
+    if less and shared.volume_mm3 > COLLIDE_MM3:
+        shared = shared.without(less)
     if shared.volume_mm3 <= COLLIDE_MM3:
         return None
     x, y, z = shared.bounds.mean(axis=0).tolist()

@@ -173,7 +173,7 @@ def along_side(
         if -margin_mm <= half < margin_mm:
             middle_mm, half = (low + high) / 2, (high - low) / 2
         span_mm = 2 * max(half, 0.0)
-    return np.linspace(middle_mm - span_mm / 2, middle_mm + span_mm / 2, count).tolist()
+    return [middle_mm + float(away) for away in np.linspace(-span_mm / 2, span_mm / 2, count)]
 
 
 def mounted(

@@ -118,7 +118,7 @@ def _same_place(old: Feature, new: Feature) -> bool:
     """Whether two features lie alike; a place left open counts as the middle, and -0 as 0."""
 
     def flat(feature: Feature) -> dict[str, Any]:
-        same = {k: (v or 0.0) if k == "across_mm" else v for k, v in dict(feature).items()}
+        same: dict[str, Any] = {k: (v or 0.0) if k == "across_mm" else v for k, v in dict(feature).items()}
         if same.get("points"):
             same["points"] = sorted(tuple(point.tolist()) for point in read_points(same["points"]))
         return same

@@ -9,8 +9,12 @@ import pytest
 
 from housingdesk.build.works import build_features
 from housingdesk.errors import SpecError
+from housingdesk.features.access import AccessHole
+from housingdesk.features.ears import Ears
 from housingdesk.features.feature import Feature
+from housingdesk.features.gland import GlandHole
 from housingdesk.features.site import Site
+from housingdesk.features.vents import Vents
 from housingdesk.features.work import Work
 from housingdesk.geometry.solid import Solid
 from tests.features.sites import block_site
@@ -28,13 +32,18 @@ class Made(Feature):
     kind: Literal["made-for-tests"] = "made-for-tests"
     cut_at: tuple[float, ...] = ()
     need_at: tuple[float, ...] = ()
+    free_at: tuple[float, ...] = ()
+    add_at: tuple[float, ...] = ()
     refuses: bool = False
 
     def build(self, site: Site) -> Work:
         if self.refuses:
             raise SpecError("It cannot be.")
         return Work(
-            cut={"upper": tuple(cube(x) for x in self.cut_at)}, needs=tuple(cube(x) for x in self.need_at)
+            add={"lower": tuple(cube(x) for x in self.add_at)},
+            cut={"upper": tuple(cube(x) for x in self.cut_at)},
+            needs=tuple(cube(x) for x in self.need_at),
+            keep_out=tuple(cube(x) for x in self.free_at),
         )
 
 
@@ -64,3 +73,37 @@ def test_what_cannot_be_made_is_left_out_and_said() -> None:
     )
     assert set(works.made) == {"B"}
     assert [(f.severity, "It cannot be." in f.message) for f in works.findings] == [("fail", True)]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "said"),
+    [
+        ({"free_at": (0.0,)}, {"free_at": (1.0,)}, "A and B run into each other."),
+        ({"free_at": (0.0,)}, {"free_at": (1.95,)}, None),
+        ({"add_at": (0.0,)}, {"free_at": (1.0,)}, "A stands in the room that B needs."),
+        ({"free_at": (1.0,)}, {"add_at": (0.0,)}, "B stands in the room that A needs."),
+        ({"add_at": (0.0,)}, {"free_at": (1.0,), "cut_at": (1.0,)}, None),  # it cuts its room free itself
+        ({"add_at": (0.0,)}, {"free_at": (1.0,), "cut_at": (1.5,)}, "A stands in the room that B needs."),
+    ],
+)
+def test_two_that_want_the_same_room_are_told_to_both(one: Any, other: Any, said: str | None) -> None:
+    works = build_features((Made(name="A", **one), Made(name="B", **other)), block_site())
+    found = [f for f in works.findings if f.code == "features-collide"]
+    assert [(f.severity, f.message) for f in found] == ([("caution", said)] if said else [])
+    assert all(found[0] in works.said[name] for name in "AB" if found)
+
+
+def test_an_ear_before_a_gland_and_holes_in_vents_are_told() -> None:
+    site = block_site()
+    features = (
+        GlandHole(name="Gland", side="right", height_mm=7.0),
+        Ears(name="Ears", sides="right"),
+        Vents(name="Vents", side="roof"),
+        AccessHole(name="Driver", side="roof", target="a place"),
+    )
+    works = build_features(features, site)
+    said = {f.message for f in works.findings if f.code == "features-collide"}
+    assert said == {
+        "Ears stands in the room that Gland needs.",
+        "Vents and Driver run into each other.",
+    }
