@@ -36,16 +36,20 @@ def propose_zones(
     out: list[ZoneSpec] = []
     taken = np.zeros(len(corners_mm), bool)
     lines: list[tuple[Floats, Floats]] = []
+    outermost = _outermost(corners_mm.reshape(-1, 3))
     for patch in patches:
         if patch.kind != "cylinder" or patch.side != "outside" or patch.turn < 0.55:
             continue
         if taken[patch.faces].any() or any(_same_line(patch, *line) for line in lines):
             continue
-        rel = corners_mm - patch.centre_mm
-        along = rel @ patch.axis
-        beside = np.linalg.norm(rel - along[..., None] * patch.axis, axis=2)
-        within = (beside <= patch.diameter_mm / 2 * SLIM + SLIM_MM).all(axis=1)
-        for way in (1.0, -1.0):
+        tips = (corners_mm[patch.faces] - patch.centre_mm) @ patch.axis
+        along, inside = _about(patch, outermost)
+        ways = [w for w in (1.0, -1.0) if not (w * along[~inside] > (w * tips).max() - OUT_MM).any()]
+        if not ways:
+            continue
+        along, inside = _about(patch, corners_mm)
+        within = np.asarray(inside.all(axis=1))
+        for way in ways:
             places = way * along
             end = _shaft_end(patch, places, within, patches, corners_mm)
             if end is None:
@@ -66,6 +70,21 @@ def propose_zones(
             )
             break
     return tuple(out)
+
+
+def _about(patch: Patch, points: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return places of (..., 3) points along a round's axis, mm from its centre, and which lie within it."""
+    rel = points - patch.centre_mm
+    along = rel @ patch.axis
+    beside = np.linalg.norm(rel - along[..., None] * patch.axis, axis=-1)
+    return along, np.asarray(beside <= patch.diameter_mm / 2 * SLIM + SLIM_MM)
+
+
+def _outermost(points: Floats) -> Floats:
+    """Return the points furthest out in 26 directions: most rounds end before one of them."""
+    steps = np.array([-1.0, 0.0, 1.0])
+    ways = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(-1, 3)
+    return np.asarray(points[[int((points @ way).argmax()) for way in ways]])
 
 
 def _same_line(patch: Patch, centre: Floats, axis: Floats) -> bool:
