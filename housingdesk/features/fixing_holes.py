@@ -42,7 +42,11 @@ from housingdesk.standards.screws import (
     washers,
 )
 
-Pattern = Literal["the part's own holes", "NEMA 8", "NEMA 11", "NEMA 14", "NEMA 17", "NEMA 23"]
+Pattern = Literal[
+    "the part's own holes", "one hole of the part", "NEMA 8", "NEMA 11", "NEMA 14", "NEMA 17", "NEMA 23"
+]  # fmt: skip
+OWN: tuple[Pattern, ...] = ("the part's own holes", "one hole of the part")
+NEAR_MM = 4.0  # a click so far from a hole's axis still means that hole
 ENGAGED = 1.5  # of the diameter: least thread of a screw in metal, common practice, no source
 
 
@@ -61,7 +65,8 @@ class FixingHoles(SideOpening):
     pattern: Pattern = Field(
         default="the part's own holes",
         title="pattern",
-        description="The screw holes found on the part, or the square of a motor face (NEMA ICS 16 naming).",
+        description="All screw holes found on the part, the one nearest to the place, or the square of a "
+        "motor face (NEMA ICS 16 naming).",
     )
     size: Literal["auto", "M2", "M2.5", "M3", "M4", "M5", "M6"] = Field(
         default="auto",
@@ -91,12 +96,10 @@ class FixingHoles(SideOpening):
         SpecError : the part has no such holes, nothing to go through, over the edge.
         """
         frame = FRAMES[self.side]
-        if self.pattern == "the part's own holes":
-            return self._own(site, frame)
-        return self._face(site, frame)
+        return self._own(site, frame) if self.pattern in OWN else self._face(site, frame)
 
     def knobs(self, site: Site) -> tuple[Handle, ...]:
-        """Return the pattern's knob; the part's own holes have no place of their own."""
+        """Return the pattern's knob; all holes of the part together have no place of their own."""
         return () if self.pattern == "the part's own holes" else super().knobs(site)
 
     def _own(self, site: Site, frame: Frame) -> Work:
@@ -107,6 +110,9 @@ class FixingHoles(SideOpening):
                 f"The part has no screw holes that point to the {self.side}; choose another side or a "
                 "pattern."
             )
+        if self.pattern == "one hole of the part":
+            place = np.array(self.place(site))
+            found = [min(found, key=lambda s: float(np.linalg.norm(s.middle_mm - place)))]
         sizes = [self._size_for(hole) for hole in found]
         depths = [hole.patch.length_mm for hole in found]
         places = [hole.middle_mm for hole in found]
@@ -237,12 +243,15 @@ class FixingHoles(SideOpening):
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:
-        """Return holes on the side the user clicked."""
+        """Return the hole that the user clicked on a side, or all of that side."""
         side = face_of(normal)
-        if screw_holes(site, FRAMES[side]):
-            return cls(side=side)
         u, v, _ = np.round(FRAMES[side].seen(point_mm), 2).tolist()
-        return cls(side=side, pattern="NEMA 17", across_mm=u, height_mm=v)
+        found = screw_holes(site, FRAMES[side])
+        if not found:
+            return cls(side=side, pattern="NEMA 17", across_mm=u, height_mm=v)
+        if any(np.linalg.norm(hole.middle_mm - (u, v)) <= NEAR_MM for hole in found):
+            return cls(side=side, pattern="one hole of the part", across_mm=u, height_mm=v)
+        return cls(side=side)
 
 
 def _apart(holes: list[Seen]) -> list[Seen]:

@@ -115,6 +115,8 @@ def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Pla
     radius_mm : of the boss, hole and needed wall together; kept from cavities, openings and the outside.
     """
     area = footing(site)
+    if area.is_empty:
+        return []
     near = max(2 * radius_mm, NEAR * float(np.ptp(area.bounds, axis=0).min()))
     solid = area.grown(-radius_mm)
     rooted = site.form.section_at(site.level_mm).grown(EAR_REACH * radius_mm)

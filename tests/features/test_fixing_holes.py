@@ -89,6 +89,25 @@ def test_a_motor_face_is_a_square_about_its_shaft(
     assert any("calipers" in f.remedy for f in with_pilot.findings)
 
 
+def test_one_hole_is_picked_by_clicking_it_and_all_by_clicking_beside_them() -> None:
+    site = board_site()
+    x, y = FLOOR_HOLES[1]
+    down = np.array([0.0, 0.0, -1.0])
+    picked = FixingHoles.at(np.array([x + 1.0, y - 1.0, -3.4]), down, site)
+    assert picked is not None
+    lower = halves_with(site, picked.model_copy(update={"name": "f"}))["lower"]
+    ((middle, least, _),) = [round_of(h) for h in holes(lower, (0, 0, -2.2), (0, 0, 1))]
+    assert middle[:2] == pytest.approx((x, y), abs=0.02)
+    assert 2 * least == pytest.approx(M3["medium"], abs=0.002)
+    # Dragged, it goes to the hole that is nearest then.
+    to = FLOOR_HOLES[2]
+    dragged = picked.moved("place", np.array([to[0] + 2.0, to[1], -3.4]), 8.0)
+    at = dragged.model_copy(update={"name": "f"}).build(site).openings
+    assert [o.centre_mm[:2] for o in at] == [pytest.approx(to, abs=0.02)]
+    beside = FixingHoles.at(np.array([0.0, 0.0, -3.4]), down, site)
+    assert beside is not None and beside.pattern == "the part's own holes"
+
+
 def test_proposed_on_the_side_with_most_holes_and_refused_elsewhere() -> None:
     site = board_site()
     first = FixingHoles.proposed(site)

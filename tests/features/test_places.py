@@ -1,5 +1,7 @@
 """Bosses that grow out of the outside form."""
 
+import numpy as np
+
 from housingdesk.features import places
 from housingdesk.features.site import Shadow
 from housingdesk.geometry.solid import Outline, Solid
@@ -17,3 +19,9 @@ def test_a_boss_beside_a_way_out_leaves_no_fin_before_its_mouth() -> None:
     thin = area - area.grown(-half).grown(half)
     # Sharp corners lose a crumb each when they are rounded; the fin had 0.15 mm2.
     assert max(piece.area_mm2 for piece in thin.pieces()) < 0.02
+
+
+def test_a_form_that_no_upright_screw_passes_has_no_places() -> None:
+    left = Solid.box(np.array([-23.4, -15.4, -3.4]), np.array([-1.0, 15.4, 9.0]))
+    right = Solid.box(np.array([1.0, -15.4, 7.0]), np.array([23.4, 15.4, 19.4]))
+    assert places.choose(block_site(form=left | right), Outline.union([]), 4, 3.0) == []
