@@ -8,13 +8,26 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.behind import part_within
-from housingdesk.features.opening import FRAMES, SideOpening, bore, cuts, on_the_side, triple, way_out
+from housingdesk.features.edge import THIN_MM
+from housingdesk.features.opening import (
+    FRAMES,
+    Frame,
+    SideOpening,
+    bore,
+    cuts,
+    on_the_side,
+    reach_of,
+    triple,
+    way_out,
+)
 from housingdesk.features.records import BillLine, OpeningRecord
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline
 from housingdesk.standards.glands import Gland, GlandSize, glands
+
+_SLICE_MM = 0.05
 
 
 class GlandHole(SideOpening):
@@ -63,9 +76,17 @@ class GlandHole(SideOpening):
             )
         inside = way.face_mm - way.wall_mm
         deep = max(gland.nut_height_mm, gland.thread_length_mm - way.wall_mm)
-        nut = frame.body(Outline.circle(place, gland.nut_corners_mm / 2), inside - deep, inside)
-        room_outline = Outline.circle(place, gland.nut_corners_mm / 2 + self.nut_room_mm, outside=True)
-        room = frame.body(room_outline, inside - deep, inside)
+        nut_outline = Outline.circle(place, gland.nut_corners_mm / 2, outside=True)
+        form = _section(site, frame, inside - deep) & _section(site, frame, inside)
+        if not form.grown(-THIN_MM).covers(nut_outline):
+            raise SpecError(
+                f"The nut of a gland {self.size} is {gland.nut_corners_mm:.1f} mm wide and would break "
+                "through beside it; move the gland inwards, or take a smaller one."
+            )
+        nut = frame.body(nut_outline, inside - deep, inside)
+        # The room around the nut ends where floor, roof and walls begin.
+        around = nut_outline.grown(self.nut_room_mm) & form.grown(-site.wall_mm)
+        room = frame.body(nut_outline | around, inside - deep, inside)
         at = frame.point(*place, way.face_mm)
         shoulder = frame.body(
             Outline.circle(place, gland.shoulder_mm / 2), way.face_mm + 0.01, way.face_mm + 10.0
@@ -106,3 +127,10 @@ class GlandHole(SideOpening):
             )
         )
         return out
+
+
+def _section(site: Site, frame: Frame, out_mm: float) -> Outline:
+    """Return the section of the outside form across ``Frame.out``, at a distance along it."""
+    far = reach_of(site)
+    slice_ = frame.body(Outline.rectangle((-far, -far), (far, far)), out_mm - _SLICE_MM, out_mm + _SLICE_MM)
+    return frame.outline(slice_ & site.form)

@@ -96,7 +96,7 @@ def test_two_that_want_the_same_room_are_told_to_both(one: Any, other: Any, said
 def test_an_ear_before_a_gland_and_holes_in_vents_are_told() -> None:
     site = block_site()
     features = (
-        GlandHole(name="Gland", side="right", height_mm=7.0),
+        GlandHole(name="Gland", side="right", height_mm=8.0),
         Ears(name="Ears", sides="right"),
         Vents(name="Vents", side="roof"),
         AccessHole(name="Driver", side="roof", target="a place"),
