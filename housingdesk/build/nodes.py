@@ -135,7 +135,8 @@ def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdd
 
 
 def _rib_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:
-    return rib_odds((c for w in works.made.values() for c in w.contacts), *wish)
+    made = works.made.values()
+    return rib_odds((c for w in made for c in w.contacts), *wish, (c for w in made for c in w.cushions))
 
 
 def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) -> Profile:
@@ -388,7 +389,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("hulls", 1, lambda _: None, ("placed",), _hulls),
         Node("plan", 1, lambda _: None, ("hulls", "form", "works"), _plan, True),
         Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
-        Node("rib_odds", 1, lambda s: (s.fit.clearance_mm, s.printer), ("works",), _rib_odds),
+        Node("rib_odds", 2, lambda s: (s.fit.clearance_mm, s.printer), ("works",), _rib_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(

@@ -26,7 +26,7 @@ from housingdesk.features.footholds import (
     share_of,
     well_apart,
 )
-from housingdesk.features.records import BillLine, Contact
+from housingdesk.features.records import BillLine, Contact, Cushion
 from housingdesk.features.site import Site
 from housingdesk.features.work import Work
 from housingdesk.finding import Finding, counted
@@ -76,6 +76,10 @@ class Pads(Feature):
         description="Shorter ones are taken where the part's flat is small.",
     )  # fmt: skip
     width_mm: float = Field(default=5.0, ge=2.0, le=100.0, title="width", description="Across the length.")
+    stray_mm: float = Field(
+        default=0.0, ge=0.0, le=5.0, title="thickness strays by",
+        description="Plus or minus, as you measured on a few pieces; 0 is not known.",
+    )  # fmt: skip
 
     def build(self, site: Site) -> Work:
         """Place pads on flats of the part that face a wall."""
@@ -102,6 +106,7 @@ class Pads(Feature):
         return Work(
             soft={side: tuple(s) for side, s in soft.items()},
             contacts=self._contacts(placed),
+            cushions=self._cushions(placed),
             bill=self._bill(placed),
             findings=(self._told(placed, bare),),
         )
@@ -159,6 +164,16 @@ class Pads(Feature):
             out += covered(place, size.half_length_mm, size.half_width_mm, 0.0)
         return tuple(out)
 
+    def _cushions(self, placed: list[tuple[Foothold, Print]]) -> tuple[Cushion, ...]:
+        """Return what the odds count: nothing where nobody knows how the thickness strays."""
+        if not self.stray_mm:
+            return ()
+        out = []
+        for place, _ in placed:
+            x, y, z = place.out.tolist()
+            out.append(Cushion((x, y, z), self.thick_mm - place.gap_mm, self.stray_mm))
+        return tuple(out)
+
     def _bill(self, placed: list[tuple[Foothold, Print]]) -> tuple[BillLine, ...]:
         sizes = Counter((2 * s.half_length_mm, 2 * s.half_width_mm) for _, s in placed)
         return tuple(
@@ -175,6 +190,11 @@ class Pads(Feature):
         where = ", ".join(f"{n} {face}" for face, n in counts.items())
         hold = "holds" if len(placed) == 1 else "hold"
         message = f"{counted(len(placed), 'pad')} of {self.stuff} {hold} the {self.zone}: {where}."
+        if not self.stray_mm:
+            message += (
+                f" How surely is not counted: no source says how much {self.stuff} strays in thickness; "
+                "measure a few pieces and enter it."
+            )
         if not bare:
             return Finding("pads", "pass", message)
         gone = f" On these sides there is no flat big enough in front of a wall: {', '.join(bare)}."

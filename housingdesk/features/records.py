@@ -71,6 +71,22 @@ class Contact:
 
 
 @dataclass(frozen=True, slots=True)
+class Cushion:
+    """A bought pad between part and wall, whose thickness strays as its user has measured.
+
+    Attributes
+    ----------
+    out : unit, from the part to the housing.
+    squeeze_mm : how much thicker it is than the gap; negative where it leaves room.
+    stray_mm : its thickness lies within +- this, at three standard deviations.
+    """
+
+    out: Point
+    squeeze_mm: float
+    stray_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class BillLine:
     """A bought thing: how many, what, by which standard, for what."""
 

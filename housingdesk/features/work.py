@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from housingdesk.features.records import BillLine, Contact, Fastener, Joint, OpeningRecord
+from housingdesk.features.records import BillLine, Contact, Cushion, Fastener, Joint, OpeningRecord
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Side
@@ -62,6 +62,7 @@ class Work:
     openings: tuple[OpeningRecord, ...] = ()
     joints: tuple[Joint, ...] = ()
     contacts: tuple[Contact, ...] = ()
+    cushions: tuple[Cushion, ...] = ()
     bill: tuple[BillLine, ...] = ()
     findings: tuple[Finding, ...] = ()
     handles: tuple[Handle, ...] = ()

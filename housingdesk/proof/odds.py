@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from housingdesk.features.records import Contact
+from housingdesk.features.records import Contact, Cushion
 from housingdesk.finding import Finding
 from housingdesk.geometry.tolerance import Spread, chance, clearance_for, simulate, stack
 from housingdesk.proof.facts import ZoneOdds
@@ -31,15 +31,17 @@ AXES = ("left and right", "front and back", "floor and roof")
 
 @dataclass(frozen=True, slots=True)
 class RibOdds:
-    """The chance that nothing is left to move along one build axis, since ribs press there.
+    """The chance that nothing is left to move along one build axis, since ribs or pads press there.
 
     Attributes
     ----------
-    axis : 0, 1 or 2 for x, y, z; ``sides`` 1 or 2 of its two ends have ribs.
+    axis : 0, 1 or 2 for x, y, z; ``sides`` 1 or 2 of its two ends have ribs or pads.
     room_mm : free movement by design, from rib to rib or from rib to wall; negative where they press.
     touch : chance that it is zero or less as printed, by formula; ``touch_drawn`` from simulated prints, with
         its standard error ``error``.
-    more_mm : how much deeper each rib has to press for 99 %; 0 where that is reached.
+    more_mm : how much deeper each rib has to press, or how much thicker each pad has to be, for 99 %; 0
+        where that is reached.
+    pads : whether pads press there.
     """
 
     axis: int
@@ -49,57 +51,70 @@ class RibOdds:
     touch_drawn: float
     error: float
     more_mm: float
+    pads: bool = False
 
 
-def rib_odds(contacts: Iterable[Contact], clearance_mm: float, printer: PrinterSpec) -> tuple[RibOdds, ...]:
-    """Return for each build axis with ribs the chance that they touch.
+def rib_odds(
+    contacts: Iterable[Contact], clearance_mm: float, printer: PrinterSpec, cushions: Iterable[Cushion] = ()
+) -> tuple[RibOdds, ...]:
+    """Return for each build axis with ribs or pads the chance that they touch.
 
     The room along an axis is the gap at one end and the gap at the other.  At ribs the gap is less than
-    nothing by what the deepest of them presses, at a bare end it is the clearance.  It is one size of the
-    cavity, so it scatters as the cavity does; where the walls lie makes no difference to it.
+    nothing by what the deepest of them presses, at pads by what the gap squeezes them, at a bare end it is
+    the clearance.  It is one size of the cavity, so it scatters as the cavity does; where the walls lie makes
+    no difference to it.  The pads of one end are cut from one piece and stray alike in thickness.
 
     Parameters
     ----------
-    clearance_mm : gap a side where no rib stands.
+    clearance_mm : gap a side where neither rib nor pad stands.
     """
     size = tuple(s for s in spreads(printer) if s.on == "gap")
-    gaps = np.full((3, 2), np.inf)
-    for c in contacts:
-        axis = int(np.argmax(np.abs(c.out)))
-        if c.press_mm > 0:
-            end = int(c.out[axis] > 0)
-            gaps[axis, end] = min(gaps[axis, end], -c.press_mm)
+    presses = [(c.out, -c.press_mm, 0.0) for c in contacts if c.press_mm > 0]
+    presses += [(c.out, -c.squeeze_mm, c.stray_mm) for c in cushions]
+    gaps, strays = np.full((3, 2), np.inf), np.zeros((3, 2))
+    for out_of, gap_mm, stray_mm in presses:
+        axis = int(np.argmax(np.abs(out_of)))
+        end = int(out_of[axis] > 0)
+        if gap_mm < gaps[axis, end]:
+            gaps[axis, end], strays[axis, end] = gap_mm, stray_mm
     out = []
-    for axis in np.flatnonzero(np.isfinite(gaps).any(axis=1)).tolist():
+    for axis in np.flatnonzero((gaps < 0).any(axis=1)).tolist():
         sides = int(np.isfinite(gaps[axis]).sum())
         room = float(np.where(np.isfinite(gaps[axis]), gaps[axis], clearance_mm).sum())
-        exact, drawn = chance(room / 2, size, 0.0), simulate(room / 2, size, 0.0, DRAWS)
-        whole = stack(room / 2, size)
+        soft = tuple(Spread("thickness of the pads", limit) for limit in strays[axis].tolist() if limit > 0)
+        sources = (*size, *soft)
+        exact, drawn = chance(room / 2, sources, 0.0), simulate(room / 2, sources, 0.0, DRAWS)
+        whole = stack(room / 2, sources)
         more = max(0.0, whole.mean_gap_mm + float(ndtri(SURE)) * whole.gap_std_mm) / sides
-        out.append(RibOdds(axis, sides, room, exact.held, drawn.held, drawn.error, more))
+        out.append(RibOdds(axis, sides, room, exact.held, drawn.held, drawn.error, more, bool(soft)))
     return tuple(out)
 
 
 def ribs_told(found: tuple[RibOdds, ...], printer: PrinterSpec) -> tuple[Finding, ...]:
-    """Say the chances that ribs touch as one line of the proof sheet; none without ribs."""
+    """Say the chances that ribs and pads touch as one line of the proof sheet; none without them."""
     if not found:
         return ()
     each = [
         f"between {AXES[r.axis]} in {_percent(r.touch)} of prints ({_percent(r.touch_drawn)})" for r in found
     ]
     words = ", ".join(each[:-1]) + (" and " if each[:-1] else "") + each[-1]
+    what = {r.pads for r in found}
+    who = "ribs and pads" if len(what) == 2 else "pads" if what == {True} else "ribs"
     message = (
-        f"On {_whose(printer)} the ribs touch and leave no room {words}; in brackets as counted on "
+        f"On {_whose(printer)} the {who} touch and leave no room {words}; in brackets as counted on "
         f"{DRAWS:,} simulated prints."
     )
     short = [r for r in found if r.touch < SURE]
     if not short:
         return (Finding(RIB_CODE, "pass", message),)
     bare = [AXES[r.axis] for r in short if r.sides == 1]
+    ribs, pads = [r for r in short if not r.pads], [r for r in short if r.pads]
     if bare:
-        more = f"Ribs stand at one end only between {' and '.join(bare)}; add ribs or a pad at the other."
+        more = f"They stand at one end only between {' and '.join(bare)}; add ribs or a pad at the other."
+    elif ribs:
+        more = f"Let the ribs press {mm(max(r.more_mm for r in ribs))} deeper for 99 %."
     else:
-        more = f"Let the ribs press {mm(max(r.more_mm for r in short))} deeper for 99 %."
+        more = f"Take pads {mm(max(r.more_mm for r in pads))} thicker for 99 %."
     return (Finding(RIB_CODE, "caution", message, more),)
 
 

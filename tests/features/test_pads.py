@@ -65,6 +65,19 @@ def test_pads_lie_in_the_gap_and_are_on_the_bill() -> None:
         assert (away <= np.array([c.radius_mm for c in work.contacts])).any(axis=1).all()
 
 
+def test_odds_get_pads_only_with_a_measured_thickness_and_it_is_said() -> None:
+    site = block_site(clearance_mm=1.0)
+    pads = Pads(name="P", hold="up and down", thick_mm=1.5)
+    unknown = pads.build(site)
+    assert unknown.cushions == ()
+    assert "not counted" in unknown.findings[0].message
+    known = pads.model_copy(update={"stray_mm": 0.2}).build(site)
+    assert "not counted" not in known.findings[0].message
+    assert {c.out for c in known.cushions} == {(0.0, 0.0, 1.0), (0.0, 0.0, -1.0)}
+    assert [c.squeeze_mm for c in known.cushions] == pytest.approx([0.5] * 4, abs=1e-6)
+    assert {c.stray_mm for c in known.cushions} == {0.2}
+
+
 @pytest.mark.parametrize(
     ("stuff", "thick", "word"), [("foam", 6.0, "too hard"), ("felt", 1.0, "hardly"), ("tape", 1.2, "thinner")]
 )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, norm
 
-from housingdesk.features.records import Contact
+from housingdesk.features.records import Contact, Cushion
 from housingdesk.proof.odds import SURE, odds, rib_odds, ribs_told, spreads, told
 from housingdesk.spec.models import PrinterSpec
 
@@ -99,3 +99,29 @@ def test_the_depth_told_reaches_99_percent_and_the_deepest_rib_counts() -> None:
 def test_what_only_touches_is_no_rib() -> None:
     assert rib_odds(pressing(0.0, (1, 0, 0)), 0.3, PLAIN) == ()
     assert ribs_told((), PLAIN) == ()
+
+
+def test_pads_stray_in_thickness_besides_the_cavity() -> None:
+    # 2.0 mm of foam in a gap of 1.4 at each end: -1.2 of room, +-0.3 of the cavity and +-0.4 of each pad.
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.3)
+    foam = [Cushion((x, 0.0, 0.0), 0.6, 0.4) for x in (1.0, -1.0)]
+    (found,) = rib_odds([], 1.4, own, foam)
+    assert (found.axis, found.sides, found.pads) == (0, 2, True)
+    whole = norm(-1.2, np.sqrt(0.3**2 + 2 * 0.4**2) / 3)
+    assert found.touch == pytest.approx(whole.cdf(0.0), abs=1e-9)
+    assert ribs_told((found,), own)[0].severity == "pass"
+    (thin,) = rib_odds([], 1.4, own, [Cushion(c.out, 0.05, 0.4) for c in foam])
+    (said,) = ribs_told((thin,), own)
+    assert "the pads touch" in said.message
+    assert "Take pads" in said.remedy
+    (enough,) = rib_odds([], 1.4, own, [Cushion(c.out, 0.05 + thin.more_mm, 0.4) for c in foam])
+    assert enough.touch == pytest.approx(SURE, abs=1e-9)
+
+
+def test_tape_that_leaves_room_counts_only_against_something_that_presses() -> None:
+    own = PrinterSpec(process="filament", hole_correction_mm=0.0, spread_mm=0.3)
+    tape = Cushion((0.0, 0.0, 1.0), -0.2, 0.1)
+    assert rib_odds([], 0.5, own, [tape]) == ()
+    (found,) = rib_odds(pressing(0.3, (0, 0, -1)), 0.5, own, [tape])
+    assert found.room_mm == pytest.approx(-0.1)  # a bare end would leave 0.2
+    assert found.touch == pytest.approx(norm(-0.1, np.hypot(0.3, 0.1) / 3).cdf(0.0), abs=1e-9)
