@@ -343,6 +343,14 @@ def test_the_narrowest_rectangle_about_many_points_is_the_one_that_trimesh_finds
         assert found == pytest.approx(sorted(extents.tolist(), reverse=True), rel=1e-9)
 
 
+def test_flats_at_an_open_side_are_read_whole() -> None:
+    box = trimesh.creation.box((24, 18, 5))
+    box.update_faces(box.face_normals[:, 2] < 0.5)  # no lid
+    patches = find_patches(_mesh(box).moved(_motion(6)))
+    sizes = [(24, 18), (24, 5), (24, 5), (18, 5), (18, 5)]
+    np.testing.assert_allclose([(p.length_mm, p.width_mm) for p in patches], sizes, atol=1e-9)
+
+
 def test_the_rectangle_about_points_of_one_line_has_no_width() -> None:
     for points in (np.zeros((4, 3)), np.outer([0.0, 3, 1, 1, 2], [0.6, 0.8, 0])):
         length, width = narrowest_box(points, np.array([0.0, 0, 1]))

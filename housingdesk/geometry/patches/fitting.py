@@ -210,23 +210,34 @@ def set_side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: 
 
 
 @njit(cache=True, nogil=True)
+def distinct(values: Index) -> Index:
+    """Return distinct values, ascending; what is given is left sorted."""
+    values.sort()
+    n = 0
+    for i in range(len(values)):
+        if i == 0 or values[i] != values[i - 1]:
+            n += 1
+    out = np.empty(n, np.int64)
+    n = 0
+    for i in range(len(values)):
+        if i == 0 or values[i] != values[i - 1]:
+            out[n] = values[i]
+            n += 1
+    return out
+
+
+@njit(cache=True, nogil=True)
 def distinct_corners(facets: Index, corner_start: Index, corners: Index) -> Index:
     """Distinct corners of some facets, ascending."""
     total = 0
     for f in facets:
         total += corner_start[f + 1] - corner_start[f]
-    out, n = np.empty(total, np.int64), 0
+    all_of, n = np.empty(total, np.int64), 0
     for f in facets:
         for c in range(corner_start[f], corner_start[f + 1]):
-            out[n] = corners[c]
+            all_of[n] = corners[c]
             n += 1
-    out.sort()
-    n = 0
-    for i in range(total):
-        if i == 0 or out[i] != out[i - 1]:
-            out[n] = out[i]  # never ahead of what is still compared: n <= i
-            n += 1
-    return out[:n]
+    return distinct(all_of)
 
 
 @njit(cache=True, nogil=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.fitting import distinct_corners
+from housingdesk.geometry.patches.fitting import distinct
 from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import across, add, dot
 from housingdesk.geometry.types import Floats
@@ -79,28 +79,12 @@ def narrowest_box(points: Floats, normal: Floats) -> tuple[float, float]:
 
 
 @njit(cache=True, nogil=True)
-def read_flat(
-    points: Floats,
-    normals: Floats,
-    areas: Floats,
-    centres: Floats,
-    facets: Index,
-    corner_start: Index,
-    corners: Index,
-    centre: Floats,
-    normal: Floats,
-) -> tuple[float, float, float, float]:
-    """Area, length, width and rms (mm) of a flat; ``centre`` and ``normal`` (3,) get its own."""
-    centre[:] = 0.0
-    normal[:] = 0.0
-    area = 0.0
-    for f in facets:
-        area += areas[f]
-        add(centre, areas[f], centres[f], centre)
-        add(normal, areas[f], normals[f], normal)
-    centre /= area
-    normal /= np.sqrt(dot(normal, normal))
-    which = distinct_corners(facets, corner_start, corners)
+def read_flat(points: Floats, vertices: Index, centre: Floats, normal: Floats) -> tuple[float, float, float]:
+    """Return length, width and rms (mm) of a flat through a centre, over its vertices (repeated or not).
+
+    All of them, not its corners alone: where the part is open, no other facet meets it at its corners.
+    """
+    which = distinct(vertices)
     off = np.empty((len(which), 3))
     total, square = 0.0, 0.0
     for i in range(len(which)):
@@ -109,4 +93,4 @@ def read_flat(
     for i in range(len(which)):
         square += (dot(off[i], normal) - total / len(which)) ** 2
     length, width = narrowest_box(off, normal)
-    return area, length, width, np.sqrt(square / len(which))
+    return length, width, np.sqrt(square / len(which))

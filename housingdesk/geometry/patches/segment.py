@@ -287,11 +287,12 @@ def _round_patch(f: Facets, faces: Ints, r: Round, owner: Index) -> Patch:
 
 
 def _flat_patch(f: Facets, faces: Ints, facets: Index) -> Patch:
-    centre, normal = np.empty(3), np.empty(3)
-    area, length, width, rms = read_flat(
-        f.points, f.facet_normals, f.facet_areas, f.facet_centres, facets, f.corner_start, f.corners,
-        centre, normal,
-    )  # fmt: skip
+    weights = f.facet_areas[facets]
+    area = float(weights.sum())
+    centre = weights @ f.facet_centres[facets] / area
+    normal = weights @ f.facet_normals[facets]
+    normal /= np.linalg.norm(normal)
+    length, width, rms = read_flat(f.points, f.faces[f.kept_as[faces]].reshape(-1), centre, normal)
     return Patch(
         kind="flat",
         faces=faces,
