@@ -13,10 +13,12 @@ the command line and the bench need no word about it:
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from typing import ClassVar, Literal, Self
+from collections.abc import Iterable
+from typing import ClassVar, Literal, Self, TypeVar
 
 from pydantic import Field
 
+from housingdesk.errors import SpecError
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.types import Floats
@@ -73,3 +75,19 @@ class Feature(Model, ABC):
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:
         """Return the feature placed where the user clicked: (3,) on the outside form, and its (3,) normal."""
         return cls.proposed(site)
+
+
+F = TypeVar("F", bound=Feature)
+
+
+def first_that_fits(candidates: Iterable[F], site: Site) -> F | None:
+    """Return the first of some features that can be made without a fail, or the first of all if none can."""
+    tried = list(candidates)
+    return next((feature for feature in tried if _fits(feature, site)), tried[0] if tried else None)
+
+
+def _fits(feature: Feature, site: Site) -> bool:
+    try:
+        return all(found.severity != "fail" for found in feature.build(site).findings)
+    except SpecError:
+        return False

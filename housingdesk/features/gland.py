@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, Self
 
 from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.behind import part_within
 from housingdesk.features.edge import THIN_MM
+from housingdesk.features.feature import first_that_fits
 from housingdesk.features.opening import (
     FRAMES,
+    Face,
     Frame,
     SideOpening,
     bore,
@@ -81,7 +83,7 @@ class GlandHole(SideOpening):
         if not form.grown(-THIN_MM).covers(nut_outline):
             raise SpecError(
                 f"The nut of a gland {self.size} is {gland.nut_corners_mm:.1f} mm wide and would break "
-                "through beside it; move the gland inwards, or take a smaller one."
+                "through beside it; move the gland inwards, or let floor and roof reach further out."
             )
         nut = frame.body(nut_outline, inside - deep, inside)
         # The room around the nut ends where floor, roof and walls begin.
@@ -99,6 +101,12 @@ class GlandHole(SideOpening):
             findings=(*said, *self._findings(site, gland, part_within(site, nut), way.wall_mm, triple(at))),
             handles=self.knob(place, way, "the gland"),
         )
+
+    @classmethod
+    def proposed(cls, site: Site) -> Self | None:
+        """Return a gland in the first side that has room for its nut, the back first."""
+        sides: tuple[Face, ...] = ("back", "right", "left", "front")
+        return first_that_fits((cls(side=side) for side in sides), site)
 
     def _findings(
         self, site: Site, gland: Gland, blocked: bool, wall_mm: float, at: tuple[float, float, float]

@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.features.engraving import READ, check_behind, layer, place_on, shown, split
-from housingdesk.features.feature import Feature, Station
+from housingdesk.features.feature import Feature, Station, first_that_fits
 from housingdesk.features.opening import Face, face_of, triple
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
@@ -16,6 +16,7 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline
 from housingdesk.geometry.types import Floats
 
+Upright = Literal["front", "back", "left", "right"]
 _QUARTER = 0.25  # off the middle by this share of the side, so that a turned half does not match
 
 
@@ -31,7 +32,7 @@ class MatingMarks(Feature):
     ORDER: ClassVar[int] = 88
 
     kind: Literal["mating_marks"] = "mating_marks"
-    face: Literal["front", "back", "left", "right"] = Field(default="front", title="side")
+    face: Upright = Field(default="front", title="side")
     count: int = Field(
         default=2,
         ge=1,
@@ -111,8 +112,9 @@ class MatingMarks(Feature):
 
     @classmethod
     def proposed(cls, site: Site) -> Self | None:
-        """Return two notches on the front."""
-        return cls()
+        """Return two notches on the first side whose wall is thick enough for them, the front first."""
+        faces: tuple[Upright, ...] = ("front", "back", "left", "right")
+        return first_that_fits((cls(face=face) for face in faces), site)
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:

@@ -10,6 +10,7 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.errors import SpecError
+from housingdesk.features.feature import first_that_fits
 from housingdesk.features.opening import (
     BEYOND_MM,
     FRAMES,
@@ -284,8 +285,9 @@ class Vents(SideOpening):
 
     @classmethod
     def proposed(cls, site: Site) -> Self | None:
-        """Return vents in the middle of the left side."""
-        return cls()._fitted(site)
+        """Return vents in the middle of the first side with room of the part behind it, the left first."""
+        sides: tuple[Face, ...] = ("left", "right", "back", "front", "roof", "floor")
+        return first_that_fits((cls(side=side)._fitted(site) for side in sides), site)
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:

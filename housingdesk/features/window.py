@@ -9,6 +9,7 @@ from pydantic import Field
 
 from housingdesk.errors import SpecError
 from housingdesk.features.behind import Seen, face_at, patches_along
+from housingdesk.features.feature import first_that_fits
 from housingdesk.features.opening import (
     FRAMES,
     Face,
@@ -164,9 +165,9 @@ class Window(SideOpening):
         found = [(face, s) for face, frame in FRAMES.items() if (s := _likely(site, frame)) is not None]
         if not found:
             return cls(fit="hand")
-        face, seen = min(found, key=lambda item: abs(item[1].patch.area_mm2 - 25.0))
-        u, v = np.round(seen.middle_mm, 2).tolist()
-        return cls(side=face, across_mm=u, height_mm=v)
+        found.sort(key=lambda item: abs(item[1].patch.area_mm2 - 25.0))
+        places = ((face, *np.round(seen.middle_mm, 2).tolist()) for face, seen in found)
+        return first_that_fits((cls(side=face, across_mm=u, height_mm=v) for face, u, v in places), site)
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self | None:
