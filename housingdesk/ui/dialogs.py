@@ -63,8 +63,9 @@ _MOUSE = (
     ),
     (
         "A number",
-        "Drag its unit or the word before it sideways; arrows and wheel step, Page Up steps ten times, "
-        "Shift a tenth. Other units can be typed: 1 in.",
+        "Drag it, its unit or the word before it sideways; once clicked into, its digits are typed over, and "
+        "a double click takes them all. Arrows and wheel step, Page Up steps ten times, Shift a tenth. Other "
+        "units can be typed: 1 in.",
     ),
     (
         "Section",

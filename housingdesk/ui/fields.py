@@ -12,6 +12,8 @@ from typing_extensions import override
 from housingdesk.ui.lengths import read_number, write_number
 
 PIXELS_PER_STEP = 6  # sideways way of the pointer for one step
+_DRAG_FROM_PX = 5  # a pointer that moved less while pressed has clicked
+HOW_TO = "Drag it sideways to change it, click to type."
 _TEXT_KEYS = frozenset(  # with Ctrl: all, copy, paste, cut, undo, redo, word by word
     {
         Qt.Key.Key_A,
@@ -30,7 +32,10 @@ BURST_MS = 500  # arrow and wheel steps closer together than this are one undo s
 
 
 class NumberField(QFrame):
-    """A number with its unit: typed, stepped by arrows and wheel, or dragged sideways by its unit.
+    """A number with its unit: typed, stepped by arrows and wheel, or dragged sideways.
+
+    It is dragged by its unit always, by its digits until they are clicked into: from then on the pointer
+    picks digits to type over, as in any text.  A double click takes the whole number.
 
     ``changed(value)`` comes for each new value.  A drag, and a burst of arrow or wheel steps, is
     enclosed in ``began()`` and ``ended()`` so that it can be one undo step; a typed value is not.
@@ -69,6 +74,8 @@ class NumberField(QFrame):
         self._value = value
         self._grip_at: QPointF | None = None
         self._grip_value = value
+        self._pressed_at: QPointF | None = None  # on the digits, which may become a drag
+        self._clicked_into = self._all_taken = False
         self._in_burst = False
         self.setObjectName("field")
         self.setProperty("wrong", False)
@@ -90,7 +97,7 @@ class NumberField(QFrame):
         row.addWidget(self._edit)
         row.addWidget(self._grip)
         self.setFocusProxy(self._edit)
-        self.setToolTip(reason)
+        self.setToolTip(f"{reason}\n{HOW_TO}" if reason else HOW_TO)
         self.setFixedHeight(26)
         self._burst = QTimer(self)
         self._burst.setSingleShot(True)
@@ -138,9 +145,12 @@ class NumberField(QFrame):
 
     # typing
 
+    def _read(self, text: str) -> float:
+        return read_number(text, self._unit, self._least, self._most, whole=self._decimals == 0)
+
     def _check(self, text: str) -> None:
         try:
-            read_number(text, self._unit, self._least, self._most)
+            self._read(text)
         except ValueError as error:
             self._mark(str(error) if text.strip() else "")
         else:
@@ -159,7 +169,7 @@ class NumberField(QFrame):
         if not self._edit.isModified():
             return True
         try:
-            value = read_number(self._edit.text(), self._unit, self._least, self._most)
+            value = self._read(self._edit.text())
         except ValueError as error:
             self._mark(str(error))
             return False
@@ -208,10 +218,13 @@ class NumberField(QFrame):
         """Start a sideways drag; also used by the word before the field."""
         if event.button() != Qt.MouseButton.LeftButton or not self.isEnabled():
             return
+        self._begin_grip(event.globalPosition())
+        self._edit.setFocus(Qt.FocusReason.MouseFocusReason)
+
+    def _begin_grip(self, at: QPointF) -> None:
         self._end_burst()
         self._take()
-        self._grip_at, self._grip_value = event.globalPosition(), self._value
-        self._edit.setFocus(Qt.FocusReason.MouseFocusReason)
+        self._grip_at, self._grip_value = at, self._value
         self.began.emit()
 
     def grip_move(self, event: QMouseEvent) -> None:
@@ -241,6 +254,8 @@ class NumberField(QFrame):
                 return self._on_key(event)
             if isinstance(event, QWheelEvent):
                 return self._on_wheel(event)
+            if isinstance(event, QMouseEvent):
+                return self._on_digits(event)
             if isinstance(event, QFocusEvent):
                 self._on_focus(event)
         return super().eventFilter(watched, event)
@@ -265,6 +280,37 @@ class NumberField(QFrame):
             self.grip_move(event)
         elif event.type() == QEvent.Type.MouseButtonRelease:
             self.grip_release(event)
+        return False
+
+    def _on_digits(self, event: QMouseEvent) -> bool:
+        """Tell a drag of the number from a click into it; a double click takes all of it."""
+        kind = event.type()
+        if kind == QEvent.Type.MouseButtonDblClick:
+            self._edit.mouseDoubleClickEvent(event)  # takes a word, which ends at the decimal point
+            self._edit.selectAll()
+            self._all_taken = True
+            return True
+        if kind == QEvent.Type.MouseButtonPress and event.button() == Qt.MouseButton.LeftButton:
+            typing = self._clicked_into or self._edit.isModified()
+            self._pressed_at = None if typing else event.globalPosition()
+        elif kind == QEvent.Type.MouseMove and self._all_taken:
+            return True  # a hand that trembles before it lets go
+        elif kind == QEvent.Type.MouseMove and self._grip_at is not None:
+            self.grip_move(event)
+            return True
+        elif kind == QEvent.Type.MouseMove and self._pressed_at is not None:
+            if abs(event.globalPosition().x() - self._pressed_at.x()) >= _DRAG_FROM_PX:
+                self._begin_grip(event.globalPosition())
+                self._edit.setCursor(Qt.CursorShape.SizeHorCursor)
+            return True
+        elif kind == QEvent.Type.MouseButtonRelease and event.button() == Qt.MouseButton.LeftButton:
+            self._clicked_into = self._clicked_into or self._grip_at is None
+            self._pressed_at, self._all_taken = None, False
+            self._edit.setCursor(Qt.CursorShape.IBeamCursor)
+            if self._grip_at is not None:
+                self.grip_release(event)
+                self._edit.selectAll()
+                return True
         return False
 
     def _on_key(self, event: QKeyEvent) -> bool:
@@ -300,6 +346,7 @@ class NumberField(QFrame):
         if event.type() == QEvent.Type.FocusIn:
             QTimer.singleShot(0, self._edit, self._edit.selectAll)
         elif event.type() == QEvent.Type.FocusOut:
+            self._clicked_into = False
             self._end_burst()
             if not self._take():
                 kept = f"{write_number(self._value, self._decimals)} {self._unit}".strip()

@@ -7,10 +7,11 @@ import re
 
 # The inch is 25.4 mm exactly (international yard and pound agreement, 1959).
 _FACTOR_MM = {"": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, '"': 25.4}
-_NUMBER = re.compile(r"([+-]?(?:\d+[.,]?\d*|[.,]\d+))\s*([a-zA-Z\"]*)")
+# No second digit after a leading nought: 00.850 is what is left of two numbers typed into one another.
+_NUMBER = re.compile(r"([+-]?(?:(?:0|[1-9]\d*)[.,]?\d*|[.,]\d+))\s*([a-zA-Z\"]*)")
 
 
-def read_number(text: str, unit: str, least: float, most: float) -> float:
+def read_number(text: str, unit: str, least: float, most: float, *, whole: bool = False) -> float:
     """Read what somebody typed into a field.
 
     Parameters
@@ -18,6 +19,7 @@ def read_number(text: str, unit: str, least: float, most: float) -> float:
     text : a decimal number with point or comma; for lengths a unit may follow (mm, cm, m, in).
     unit : unit of the field, ``mm`` or a sign such as ``°``.
     least, most : limits of the field, both allowed.
+    whole : only whole numbers are taken, as for counts.
 
     Returns
     -------
@@ -28,7 +30,7 @@ def read_number(text: str, unit: str, least: float, most: float) -> float:
     ValueError
         With a plain sentence, when it is no number or lies outside the limits.
     """
-    stripped = text.strip().removesuffix("°").strip() if unit == "°" else text.strip()
+    stripped = text.strip() if unit == "mm" else text.strip().removesuffix(unit).strip()
     match = _NUMBER.fullmatch(stripped)
     if not match:
         raise ValueError(
@@ -38,6 +40,8 @@ def read_number(text: str, unit: str, least: float, most: float) -> float:
     if suffix and (unit != "mm" or suffix not in _FACTOR_MM):
         raise ValueError(f"“{match[2]}” is not a unit known here; type {unit or 'a bare number'}.")
     value = float(digits) * _FACTOR_MM[suffix]
+    if whole and value != round(value):
+        raise ValueError(f"“{text.strip()}” is not a whole number; only those are taken here.")
     if not math.isfinite(value) or not least <= value <= most:
         raise ValueError(
             f"Choose a number from {write_number(least)} to {write_number(most)} {unit}.".replace(" .", ".")

@@ -127,6 +127,62 @@ def test_dragging_sideways_is_one_undo_step(qtbot: QtBot, wall: tuple, handle: s
     assert field.value == pytest.approx(3.4)
 
 
+def slide(qtbot: QtBot, field: NumberField, steps: int) -> None:
+    """Press on the middle of the digits and move a little, then on by whole steps."""
+    edit = field.line_edit
+    start = edit.rect().center()
+    qtbot.mousePress(edit, Qt.MouseButton.LeftButton, pos=start)
+    for x in (2, 10, *(10 + PIXELS_PER_STEP * (k + 1) for k in range(steps))):
+        qtbot.mouseMove(edit, start + QPoint(x, 0))
+    end = start + QPoint(10 + PIXELS_PER_STEP * steps, 0)
+    qtbot.mouseRelease(edit, Qt.MouseButton.LeftButton, pos=end)
+
+
+def test_the_digits_drag_until_they_are_clicked_into(qtbot: QtBot, wall: tuple) -> None:
+    field, _, heard = wall
+    slide(qtbot, field, 5)
+    assert field.value == pytest.approx(3.4)
+    assert heard.events[0] == "began"
+    assert heard.events[-1] == "ended"
+    slide(qtbot, field, 5)  # again, without leaving the field
+    assert field.value == pytest.approx(4.4)
+    said = list(heard.events)
+    qtbot.mouseClick(field.line_edit, Qt.MouseButton.LeftButton)
+    slide(qtbot, field, 5)
+    assert (field.value, heard.events) == (pytest.approx(4.4), said)
+
+
+def test_a_hand_that_trembles_clicks(qtbot: QtBot, wall: tuple) -> None:
+    field, _, heard = wall
+    edit, at = field.line_edit, field.line_edit.rect().center()
+    qtbot.mousePress(edit, Qt.MouseButton.LeftButton, pos=at)
+    qtbot.mouseMove(edit, at + QPoint(3, 0))
+    qtbot.mouseRelease(edit, Qt.MouseButton.LeftButton, pos=at + QPoint(3, 0))
+    assert heard.events == []
+
+
+@pytest.mark.parametrize("x", [-8, 0, 8])
+def test_a_double_click_takes_the_whole_number(qtbot: QtBot, wall: tuple, x: int) -> None:
+    field, _, heard = wall
+    edit = field.line_edit
+    at = QPoint(edit.width() - 16 + x, edit.height() // 2)
+    qtbot.mouseClick(edit, Qt.MouseButton.LeftButton, pos=at)
+    qtbot.mouseDClick(edit, Qt.MouseButton.LeftButton, pos=at)
+    assert edit.selectedText() == "2.40"
+    qtbot.keyClicks(edit, "0.4")
+    qtbot.keyClick(edit, Qt.Key.Key_Return)
+    assert heard.events == [0.4]
+
+
+def test_two_numbers_in_one_another_are_no_number(qtbot: QtBot, wall: tuple) -> None:
+    field, sentence, heard = wall
+    type_over(qtbot, field, "00.850")
+    assert "not a number" in sentence.complaint
+    qtbot.keyClick(field.line_edit, Qt.Key.Key_Tab)
+    assert heard.events == []
+    assert "kept 2.40 mm" in sentence.complaint
+
+
 def wheel(widget: QWidget, notches: int) -> None:
     event = QWheelEvent(
         QPointF(5, 5),

@@ -30,7 +30,9 @@ def test_lengths_are_read_in_the_units_people_use(text: str, value: float) -> No
     assert read_number(text, "mm", 0.0, 100.0) == pytest.approx(value, abs=1e-12)
 
 
-@pytest.mark.parametrize("text", ["", "abc", "1.2.3", "--1", "nan", "inf", "1e400", "1 furlong", "2 4"])
+@pytest.mark.parametrize(
+    "text", ["", "abc", "1.2.3", "--1", "nan", "inf", "1e400", "1 furlong", "2 4", "00.850", "-007"]
+)
 def test_what_is_no_length_is_refused_with_a_sentence(text: str) -> None:
     with pytest.raises(ValueError, match=r"^[“C].+\.$"):
         read_number(text, "mm", 0.0, 100.0)
@@ -41,6 +43,16 @@ def test_limits_are_allowed_and_what_lies_beyond_is_told_with_both() -> None:
     assert read_number("50", "mm", 0.4, 50.0) == 50.0
     with pytest.raises(ValueError, match=r"0\.40 to 50\.00 mm"):
         read_number("50.01", "mm", 0.4, 50.0)
+
+
+def test_counts_take_whole_numbers_only() -> None:
+    assert read_number("3", "", 1, 20, whole=True) == 3.0
+    with pytest.raises(ValueError, match="not a whole number"):
+        read_number("2.5", "", 1, 20, whole=True)
+
+
+def test_a_share_takes_its_sign() -> None:
+    assert read_number("50 %", "%", 0, 100) == 50.0
 
 
 def test_an_angle_takes_its_sign_but_no_length_unit() -> None:
