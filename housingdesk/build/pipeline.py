@@ -17,6 +17,7 @@ from housingdesk.build.propose import best_first, rank
 from housingdesk.build.results import (
     BuildResult,
     CutPlane,
+    Extent,
     FeatureFacts,
     PartPatches,
     PassageFacts,
@@ -69,9 +70,9 @@ class Builder:
         section: CutPlane | None = None,
         generation: int = 0,
         progress: ProgressCall | None = None,
-        with_play: bool = True,
+        upto: Extent = "play",
     ) -> BuildResult:
-        """Make the halves, and for final quality prove them, play last and only if wanted.
+        """Make the halves, and for final quality prove them as far as is asked.
 
         Raises
         ------
@@ -84,10 +85,14 @@ class Builder:
         halved: Halved = get("halves")
         works: Works = get("works")
         passages: tuple[Passage, ...] = get("passages")
-        proof: Proof | None = get("proof") if quality == "final" else None
-        play: PlayFacts | None = get("play") if quality == "final" and with_play else None
-        odds: tuple[ZoneOdds, ...] = get("odds") if quality == "final" else ()
-        ribs: tuple[RibOdds, ...] = get("rib_odds") if quality == "final" else ()
+        proof: Proof | None = None
+        play: PlayFacts | None = None
+        if quality == "final" and upto == "play":
+            proof, play = get("proof_and_play")
+        elif quality == "final" and upto == "proof":
+            proof = get("proof")
+        odds: tuple[ZoneOdds, ...] = () if proof is None else get("odds")
+        ribs: tuple[RibOdds, ...] = () if proof is None else get("rib_odds")
         return BuildResult(
             generation=generation,
             quality=quality,

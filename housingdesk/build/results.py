@@ -21,6 +21,7 @@ from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import ZoneSpec
 
 Quality = Literal["draft", "final"]
+Extent = Literal["halves", "proof", "play"]  # how far a final goes: the bodies, their proof, the part's play
 
 
 @dataclass(frozen=True, slots=True)

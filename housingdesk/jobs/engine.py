@@ -78,8 +78,8 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 part = read_part(path, unit, tell)
                 store.put(part.mesh)
                 return Loaded((part,))
-            case Build(spec, quality, section, with_play):
-                return Built(builder.build(spec, quality, section, generation, tell, with_play))
+            case Build(spec, quality, section, upto):
+                return Built(builder.build(spec, quality, section, generation, tell, upto))
             case Propose(parts, fit, shell, pull, find_zones):
                 zones = builder.propose_zones(parts) if find_zones else ()
                 zoned = fit.model_copy(update={"zones": zones}) if zones else fit

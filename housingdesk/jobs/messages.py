@@ -9,6 +9,7 @@ from typing import Literal
 from housingdesk.build.results import (
     BuildResult,
     CutPlane,
+    Extent,
     LoadedPart,
     PartPatches,
     PlaneProposal,
@@ -38,13 +39,13 @@ class LoadParts:
 class Build:
     """Make the halves; answered by ``Built``.  Meshes travel by key through the mesh store.
 
-    ``with_play`` False leaves the play of a final out, which takes as long as all the rest of the proof.
+    ``upto`` lets a final end before its proof, or before the part's play; each takes as long as all before.
     """
 
     spec: Spec
     quality: Quality
     section: CutPlane | None = None
-    with_play: bool = True
+    upto: Extent = "play"
 
 
 @dataclass(frozen=True, slots=True)

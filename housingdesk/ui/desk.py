@@ -251,7 +251,8 @@ class Desk(PartDesk):
     def _make(self, quality: Quality) -> None:
         if self.spec is not None:
             known = self.result is not None and self.result.spec == self.spec and self.result.play is not None
-            self._latest_build = self._submit(Build(self.spec, quality, self._cut, known), "build")
+            job = Build(self.spec, quality, self._cut, "play" if known else "halves")
+            self._latest_build = self._submit(job, "build")
 
     def _find_landmarks(self) -> None:
         """Ask where a dragged plane should catch, unless that is known or being looked for."""
@@ -270,7 +271,7 @@ class Desk(PartDesk):
             self._make("final")
 
     def _is_final(self) -> bool:
-        return self.result is not None and self.result.quality == "final"
+        return self.result is not None and self.result.facts is not None
 
     def _submit(
         self, job: Job, purpose: Purpose, loaded: LoadedPart | None = None, replaces: str = ""
@@ -296,7 +297,7 @@ class Desk(PartDesk):
         wait = self._waits.take(generation)
         if isinstance(job, Build):
             self._take_build(generation, answer)
-            self._ask_play(job, answer)
+            self._ask_more(job, answer)
         elif wait is not None:
             if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
                 self.said.emit(answer.sentence)
@@ -311,7 +312,7 @@ class Desk(PartDesk):
         if document is None or generation < self._first_build:
             return
         if isinstance(answer, Built):
-            if answer.result.quality == "final":
+            if answer.result.facts is not None:
                 self._proof = answer.result
             document.take_result(answer.result)
             if self._proof is answer.result:
@@ -321,9 +322,16 @@ class Desk(PartDesk):
             self._rest.stop()
             document.take_failure(answer.sentence)
 
-    def _ask_play(self, job: Build, answer: Answer) -> None:
-        """Have the play measured once the proof is on the sheet; all else is known to the worker by then."""
-        if job.quality == "final" and not job.with_play and isinstance(answer, Built) and not self.stale:
+    def _ask_more(self, job: Build, answer: Answer) -> None:
+        """Have final halves proved once they are seen, and the play measured once the proof is on the sheet.
+
+        What comes before is known to the worker by then.
+        """
+        if job.quality != "final" or not isinstance(answer, Built) or self.halves_stale:
+            return
+        if job.upto == "halves":
+            self._latest_build = self._submit(Build(job.spec, "final", self._cut, "proof"), "build")
+        elif job.upto == "proof":
             self._submit(Build(job.spec, "final", self._cut), "play")
 
     def _take(self, wait: Wait, answer: Answer) -> None:

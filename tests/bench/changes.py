@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from housingdesk.build.pipeline import Builder
-from housingdesk.build.results import Quality
+from housingdesk.build.results import Extent, Quality
 from housingdesk.deliver.make import Wishes, open_housing
 from housingdesk.files.places import samples_dir
 from housingdesk.spec.edits import changed
@@ -34,7 +34,7 @@ class Change:
     name: str
     quality: Quality
     specs: Callable[[Spec], Iterator[Spec]]
-    with_play: bool = False
+    upto: Extent = "proof"
 
 
 def _plane(spec: Spec) -> Iterator[Spec]:
@@ -94,7 +94,7 @@ def measure(builder: Builder, spec: Spec, change: Change) -> tuple[float, float,
     elapsed, processor, steps = [], [], []
     for wanted in change.specs(spec):
         begun, used = time.perf_counter(), time.process_time()
-        result = builder.build(wanted, change.quality, with_play=change.with_play)
+        result = builder.build(wanted, change.quality, upto=change.upto)
         elapsed.append(time.perf_counter() - begun)
         processor.append(time.process_time() - used)
         steps.append(result.seconds)
@@ -109,8 +109,8 @@ def main() -> None:
     housing = open_housing(path, Wishes())
     builder = housing.builder
     for quality in ("draft", "final"):  # warm: what a user has had before the first change
-        builder.build(housing.spec, quality, with_play=False)  # type: ignore[arg-type]
-        builder.build(changed(housing.spec, features=()), quality, with_play=False)  # type: ignore[arg-type]
+        builder.build(housing.spec, quality, upto="proof")  # type: ignore[arg-type]
+        builder.build(changed(housing.spec, features=()), quality, upto="proof")  # type: ignore[arg-type]
     print("| change | seconds | processor | x | longest steps |\n| --- | --- | --- | --- | --- |")
     first = None
     for change in CHANGES:

@@ -28,13 +28,13 @@ def _spec(held: _One, *kinds: str) -> Spec:
 
 
 def _triangles(builder: Builder, spec: Spec) -> int:
-    return sum(m.triangles for m in builder.build(spec, "draft", with_play=False).halves.values())
+    return sum(m.triangles for m in builder.build(spec, "draft", upto="proof").halves.values())
 
 
 def test_a_bare_part_keeps_its_final_cavities_while_the_plane_moves() -> None:
     held = _One()
     builder, spec = Builder(held), _spec(held)
-    final = builder.build(spec, "final", with_play=False)
+    final = builder.build(spec, "final", upto="proof")
     moved = changed(spec, parting=changed(spec.parting, height_mm=9.5))
     exact = sum(m.triangles for m in final.halves.values())
     assert _triangles(builder, moved) > 0.8 * exact
@@ -43,14 +43,14 @@ def test_a_bare_part_keeps_its_final_cavities_while_the_plane_moves() -> None:
 def test_with_features_on_a_dragged_plane_works_on_drafts_and_rest_is_final() -> None:
     held = _One()
     builder, spec = Builder(held), _spec(held, "screws", "lip")
-    final = builder.build(spec, "final", with_play=False)
+    final = builder.build(spec, "final", upto="proof")
     exact = sum(m.triangles for m in final.halves.values())
     moved = changed(spec, parting=changed(spec.parting, height_mm=9.5))
-    draft = builder.build(moved, "draft", with_play=False)
+    draft = builder.build(moved, "draft", upto="proof")
     assert sum(m.triangles for m in draft.halves.values()) < 0.6 * exact
     # What is known as final is shown as it is.  A draft's screws stand off a coarser cavity: 0.2 mm here.
     assert _triangles(builder, spec) == exact
-    rested = builder.build(moved, "final", with_play=False)
+    rested = builder.build(moved, "final", upto="proof")
     for side, half in rested.halves.items():
         assert np.allclose(half.bounds, draft.halves[side].bounds, atol=0.3)
 
@@ -58,8 +58,8 @@ def test_with_features_on_a_dragged_plane_works_on_drafts_and_rest_is_final() ->
 def test_drafts_of_rounds_are_coarser_and_still_no_narrower_than_asked() -> None:
     held = _One()
     builder, spec = Builder(held), _spec(held, "screws")
-    coarse = builder.build(spec, "draft", with_play=False)
-    fine = builder.build(spec, "final", with_play=False)
+    coarse = builder.build(spec, "draft", upto="proof")
+    fine = builder.build(spec, "final", upto="proof")
     assert [f.clear_hole_mm for f in coarse.features["screws"].fasteners] == [
         f.clear_hole_mm for f in fine.features["screws"].fasteners
     ]

@@ -57,7 +57,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], dict
         features=FEATURES,
     )
     meshes = {mesh.key: mesh}
-    result = Builder(meshes).build(spec, "final", with_play=False)
+    result = Builder(meshes).build(spec, "final", upto="proof")
     assert not [f for f in result.findings if f.code.startswith("feature-")]
     folder = tmp_path_factory.mktemp("out")
     write_outputs(folder, result, "assembled", meshes)

@@ -93,7 +93,7 @@ def test_two_features_at_once_and_in_each_others_place(one: Feature, two: Featur
 @example(Mark(name="Drawn", text="Ä漢"))
 def test_on_a_housing_built_from_its_part(feature: Feature) -> None:
     builder, spec = built()
-    result = builder.build(spec.model_copy(update={"features": (feature,)}), "draft", with_play=False)
+    result = builder.build(spec.model_copy(update={"features": (feature,)}), "draft", upto="proof")
     for half in result.halves.values():
         check_closed(half)
     check_words(tuple(f for group in result.said.values() for f in group))

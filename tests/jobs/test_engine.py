@@ -40,9 +40,9 @@ class WritingBuilder:
         section: Any,
         generation: int,
         progress: Any,
-        with_play: bool = True,
+        upto: str = "play",
     ) -> object:
-        self.asked.append(("build", spec, quality, section, generation, progress, with_play))
+        self.asked.append(("build", spec, quality, section, generation, progress, upto))
         return fakes.big_result(Build(spec, quality, section), generation)
 
     def propose(self, parts: Any, fit: Any, shell: Any, pull: Any, progress: Any) -> object:
@@ -99,14 +99,14 @@ def test_builds_proposals_and_exports_reach_the_builder_as_asked(
     part = PartSpec(name="motor", mesh_key=key)
     spec = Spec(parts=(part,), parting=PartingSpec(height_mm=3))
 
-    built = handler(Build(spec, "draft", PLANE, with_play=False), 7, tell)
+    built = handler(Build(spec, "draft", PLANE, upto="proof"), 7, tell)
     assert isinstance(built, Built)
     assert built.result.generation == 7
 
     asked = Propose((part,), FitSpec(), ShellSpec(), "+x")
     assert handler(asked, 8, tell) == Proposed((PROPOSAL,))
     assert WritingBuilder.asked == [
-        ("build", spec, "draft", PLANE, 7, tell, False),
+        ("build", spec, "draft", PLANE, 7, tell, "proof"),
         ("propose", (part,), FitSpec(), ShellSpec(), "+x", tell),
     ]
 
@@ -121,7 +121,7 @@ def test_builds_proposals_and_exports_reach_the_builder_as_asked(
     out = again(Export(spec, tmp_path / "out", "assembled"), 9, tell)
     assert out == Exported((tmp_path / "out" / "lower.stl",))
     assert written == [(tmp_path / "out", 9, "assembled", {key: key}, False)]
-    assert WritingBuilder.asked == [("build", spec, "final", None, 9, tell, True)]
+    assert WritingBuilder.asked == [("build", spec, "final", None, 9, tell, "play")]
 
 
 def test_only_a_long_warm_up_is_told(

@@ -172,8 +172,8 @@ class InlineClient:
                 return PatchesFound({p.name: self._patches(p) for p in parts})
             case ProposeFeature(_, kind, point_mm):
                 return ProposedFeature(self.placed.get((kind, point_mm)))
-            case Build(spec, quality, section):
-                return Built(self._built(generation, spec, quality, section))
+            case Build(spec, quality, section, upto):
+                return Built(self._built(generation, spec, quality, section, upto))
             case Export(_, folder):
                 folder.mkdir(parents=True, exist_ok=True)
                 files = tuple(folder / n for n in ("lower.stl", "upper.stl", "halves.3mf", "proof.json"))
@@ -193,7 +193,9 @@ class InlineClient:
         boxes = [m.bounds for m in self._placed(parts)]
         return np.array([np.min([b[0] for b in boxes], axis=0), np.max([b[1] for b in boxes], axis=0)])
 
-    def _built(self, generation: int, spec: Spec, quality: str, cut: CutPlane | None) -> BuildResult:
+    def _built(
+        self, generation: int, spec: Spec, quality: str, cut: CutPlane | None, upto: str = "play"
+    ) -> BuildResult:
         placed = self._placed(spec.parts)
         frame = build_frame(placed, spec.parting.pull)
         parts = tuple(m.moved(frame) for m in placed)
@@ -207,7 +209,7 @@ class InlineClient:
             "upper": box_mesh(np.array([*outer[0][:2], z]), outer[1]).difference(cavity),
         }
         halves: dict[Side, Mesh] = {side: as_mesh(body) for side, body in bodies.items()}  # type: ignore[misc]
-        final = quality == "final"
+        final = quality == "final" and upto != "halves"
         return BuildResult(
             generation=generation,
             quality=quality,  # type: ignore[arg-type]

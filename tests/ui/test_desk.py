@@ -22,9 +22,9 @@ pytestmark = pytest.mark.window
 
 def test_a_part_becomes_a_complete_housing(open_desk: Desk, clients: list[InlineClient]) -> None:
     assert [type(j) for j in clients[0].jobs[:3]] == [LoadParts, Propose, Build]
-    # The proof first; the play, which takes as long again, after it.
-    builds = [(j.quality, j.with_play) for j in clients[0].jobs if isinstance(j, Build)]
-    assert builds == [("draft", False), ("final", False), ("final", True)]
+    # The halves first, then their proof, then the play: each takes as long as all before it.
+    builds = [(j.quality, j.upto) for j in clients[0].jobs if isinstance(j, Build)]
+    assert builds == [("draft", "halves"), ("final", "halves"), ("final", "proof"), ("final", "play")]
     assert open_desk.spec is not None
     assert open_desk.spec.parting.height_mm == 5.0  # the best proposal's
     assert not open_desk.modified
@@ -58,9 +58,10 @@ def test_a_drag_is_drafts_then_one_final_and_one_undo_step(
     open_desk.end_drag()
     assert [j.quality for j in clients[0].jobs[before:]] == ["draft"] * 4
     qtbot.waitUntil(lambda: not open_desk.stale)
-    qtbot.waitUntil(lambda: len(clients[0].jobs) == before + 6)
-    builds = [(j.quality, j.with_play) for j in clients[0].jobs[before:] if isinstance(j, Build)]
-    assert builds == [("draft", False)] * 4 + [("final", False), ("final", True)]
+    qtbot.waitUntil(lambda: len(clients[0].jobs) == before + 7)
+    builds = [(j.quality, j.upto) for j in clients[0].jobs[before:] if isinstance(j, Build)]
+    finals = [("final", "halves"), ("final", "proof"), ("final", "play")]
+    assert builds == [("draft", "halves")] * 4 + finals
     open_desk.undo()
     assert open_desk.spec is not None
     assert open_desk.spec.parting.height_mm == 5.0
