@@ -71,6 +71,43 @@ def cover(
 
 
 @jit
+def _covered(at: Floats, origin: Floats, h: float, state: NDArray[np.uint8]) -> bool:
+    """Tell whether any of the eight nodes about a place is covered."""
+    i, j, k = np.floor((at - origin) / h).astype(np.int64)
+    return bool((state[i : i + 2, j : j + 2, k : k + 2] & IN).any())
+
+
+@jit
+def unseen(tris: Floats, origin: Floats, h: float, state: NDArray[np.uint8], lost: NDArray[np.bool_]) -> None:
+    """Tell which triangles may slip between the nodes: those of sheets and of what is about as thin as a cell.
+
+    One and a half spacings behind the face of a solid some node about lies in its sweep; behind a sheet's it
+    does neither way.  Places a little within the triangle and higher up are taken, so that none lies behind an
+    edge.
+
+    Parameters
+    ----------
+    lost : (m,) changed in place.
+    """
+    for m in range(tris.shape[0]):
+        a, b, c = tris[m, 0], tris[m, 1], tris[m, 2]
+        longest = max(((b - a) ** 2).sum(), ((c - b) ** 2).sum(), ((a - c) ** 2).sum())
+        steps = int(np.ceil(np.sqrt(longest) / h)) + 1
+        behind, middle = 1.5 * h * normal_of(tris[m]), (a + b + c) / 3
+        for u in range(steps + 1):
+            if lost[m]:
+                break
+            for v in range(steps + 1 - u):
+                at = a + (b - a) * (u / steps) + (c - a) * (v / steps)
+                far = np.sqrt(((middle - at) ** 2).sum())
+                at = at + (middle - at) * (min(1.0, h / far) if far > 0.0 else 0.0)
+                at[2] += h
+                if not (_covered(at - behind, origin, h, state) or _covered(at + behind, origin, h, state)):
+                    lost[m] = True
+                    break
+
+
+@jit
 def cover_above(
     tris: Floats,
     reach: Floats,

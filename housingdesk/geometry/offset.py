@@ -6,15 +6,19 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from housingdesk.errors import PartError
-from housingdesk.geometry.grid import grid_for, spacing_for
+from housingdesk.geometry.band import unseen
+from housingdesk.geometry.grid import Grid, grid_for, spacing_for
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.surface import surface
+from housingdesk.geometry.surface import occupy, surface
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 DIP_MM, MOST_MORE_MM = 0.03, 0.02  # measured on large parts; flats stay within 0.05 mm all the same
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
 USUAL_NODES = 25_000_000
+HELD = (
+    0.75  # of the spacing: what reaches so far is met by grid columns wherever it stands, sqrt(1/2) would do
+)
 COARSEST = 0.6  # of the clearance, for a grid; measured: at 0.75 rounds lose up to 0.025 mm between points
 
 
@@ -41,6 +45,7 @@ def sweep_cavity(
 
     Every surface point of the cavity is at least ``reach`` from the part in all its places on the way, and at
     most ``tolerance_mm`` further where the exact cavity is flat.  It does not depend on the parting plane.
+    Sheets that stand upright, and whatever else the grid would not see at a clearance below 0.1 mm, get that.
 
     Parameters
     ----------
@@ -59,11 +64,22 @@ def sweep_cavity(
     spacing = _affordable(bounds, fine, float(reach.min()))
     # On the wider grid of a large part chords dip further, as the square of the spacing.
     reach = reach + min(MOST_MORE_MM, DIP_MM * ((spacing / fine) ** 2 - 1.0))
-    grid = grid_for(bounds, float(reach.max()), spacing)
+    grid = grid_for(bounds, max(float(reach.max()), HELD * spacing), spacing)
+    reach = _seen(turned, reach, grid)
     points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm, lift_sides=True)
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
     return without_hollows(points, np.ascontiguousarray(faces), 0.15 * tolerance_mm)
+
+
+def _seen(tris: Floats, reach: Floats, grid: Grid) -> Floats:
+    """Return the reaches, those of triangles that would slip between the columns made as large as must be."""
+    least = HELD * grid.spacing_mm
+    if float(reach.min()) >= least:
+        return reach
+    lost = np.zeros(len(tris), bool)
+    unseen(tris, grid.origin, grid.spacing_mm, occupy(tris, reach, grid=grid, swept=True), lost)
+    return np.where(lost, np.maximum(reach, least), reach)
 
 
 def grow(

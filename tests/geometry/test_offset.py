@@ -150,6 +150,25 @@ def test_a_sweep_leaves_room_on_the_whole_way(clearance, up):
     assert np.percentile(least, 80) <= clearance + 0.05 + (0.02 if clearance == 0 else 0)
 
 
+@pytest.mark.parametrize("clearance", [0.0, 0.05, 0.2])
+@pytest.mark.parametrize("turn_deg", [0.0, 20.0, 45.0])
+def test_a_skin_without_a_bottom_has_its_room_too(clearance, turn_deg):
+    """Four upright sheets, thinner than any grid cell: nothing under them is swept through them."""
+    box = trimesh.creation.box((30, 20, 10))
+    open_box = box.submesh([np.flatnonzero(np.abs(box.face_normals[:, 2]) < 0.5)], append=True)
+    skin = open_box.apply_transform(rotation_about(np.array([0, 0, 1.0]), turn_deg))
+    tris = np.asarray(skin.vertices)[skin.faces]
+    cavity = sweep_cavity(tris, np.full(len(tris), clearance), up=True, seal_mm=1.0)
+    surface = trimesh.Trimesh(*vars_of(cavity.mesh()), process=False)
+    points = trimesh.sample.sample_surface(skin, 4000, seed=1)[0]
+    assert surface.contains(points).all()
+    away = exact_distance(points, surface)
+    assert away.min() >= clearance - 0.01
+    assert np.percentile(away, 80) <= max(clearance, 0.1) + 0.05
+    # The room inside is free: four walls, not one block.
+    assert cavity.volume_mm3 < 0.2 * 30 * 20 * 10
+
+
 def vars_of(mesh: Mesh):
     return mesh.vertices, mesh.faces
 
