@@ -79,11 +79,11 @@ def _covered(at: Floats, origin: Floats, h: float, state: NDArray[np.uint8]) -> 
 
 @jit
 def unseen(tris: Floats, origin: Floats, h: float, state: NDArray[np.uint8], lost: NDArray[np.bool_]) -> None:
-    """Tell which triangles may slip between the nodes: those of sheets and of what is about as thin as a cell.
+    """Tell which triangles may slip between the nodes: those of sheets, and of what is as thin as a cell.
 
-    One and a half spacings behind the face of a solid some node about lies in its sweep; behind a sheet's it
-    does neither way.  Places a little within the triangle and higher up are taken, so that none lies behind an
-    edge.
+    One and a half spacings behind the face of a solid some node about lies in its sweep; behind a sheet's
+    none does, either way.  Places are taken a little within the triangle and higher up, so that none lies
+    behind an edge.
 
     Parameters
     ----------
