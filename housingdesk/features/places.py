@@ -10,7 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from pydantic import Field
 
+from housingdesk.errors import HousingError
 from housingdesk.features.feature import Feature
+from housingdesk.features.forms.form import Rim, rimmed
 from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Handle
 from housingdesk.geometry.loops import contains, distance, nearest_spot
@@ -22,6 +24,7 @@ Place = tuple[Coordinate, Coordinate]
 
 SKIN_MM = 0.002  # so near its ends a level floor or roof has its whole section
 SIMPLER_MM = 0.02  # borders may be drawn this much coarser while places are looked for
+THIN_MM = 0.8  # two lines of a 0.4 mm nozzle (common practice, no source)
 FIN_MM = 1.2  # three lines of a 0.4 mm nozzle: what is thinner breaks off (common practice, no source)
 EAR_REACH = 0.95  # an ear's middle lies at most this share of its radius outside, so that it is rooted
 NEAR = 0.3  # of the housing's smaller side: further than this from its corner a place is no corner
@@ -144,7 +147,8 @@ def _ear(housing: Unparted, form: Solid, level_mm: float, place: Place, radius_m
 def grown_on(housing: Unparted, whole: Solid, level_mm: float, boss: Outline, root_mm: float) -> Solid | None:
     """Return the body that a boss needs beyond the outside form; None where it needs none or is too far.
 
-    It reaches as high and as low as the form beside it, so that both halves print without supports.
+    It reaches as high and as low as the form beside it, so that both halves print without supports, and its
+    edges on the bed are broken as the form's are.
 
     Parameters
     ----------
@@ -154,12 +158,12 @@ def grown_on(housing: Unparted, whole: Solid, level_mm: float, boss: Outline, ro
     form = whole.section_at(level_mm)
     if form.covers(boss, 0.01):
         return None
-    local = form & boss.grown(2.5 * root_mm)
+    local = form & boss.grown(2.5 * root_mm + housing.broken_mm)
     if local.is_empty:
         return None
     # Closing by a disc rounds the inner corners.  A hair more, for the border is drawn coarser at the end.
     boss = boss.grown(SIMPLER_MM)
-    grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm)
+    grown = (local | boss).grown(root_mm).grown(-root_mm) & boss.grown(1.2 * root_mm + housing.broken_mm)
     low, high = column(whole, boss.grown(0.5 * root_mm) & form) or housing.outer_mm[:, 2].tolist()
     # Its root keeps off the hollows: bodies that do not meet them are quick to join.  A fin left beside one,
     # before a shaft's way out, goes too.
@@ -169,7 +173,21 @@ def grown_on(housing: Unparted, whole: Solid, level_mm: float, boss: Outline, ro
     if not all(piece.touches(form) for piece in area.pieces()):
         return None
     # It reaches into the form, too: where that curves away, no gap and no fin is left between them.
-    return Solid.prism(area, low, high)
+    upright = Solid.prism(area, low, high)
+    if not housing.broken_mm:
+        return upright
+    # Broken with the form beside it, hollows and all, so that both edges run into each other.
+    return upright & _broken((grown | boss).simplified(SIMPLER_MM), low, high, *housing.rim)
+
+
+def _broken(area: Outline, low_mm: float, high_mm: float, rim: Rim, rim_mm: float) -> Solid:
+    """Return an area drawn straight up, its edges on the bed broken as far as its narrow places allow."""
+    for share in (1.0, 0.6, 0.3):
+        try:
+            return Solid.union(rimmed(p, low_mm, high_mm, rim, share * rim_mm) for p in area.pieces())
+        except HousingError:
+            continue
+    return Solid.prism(area, low_mm, high_mm)
 
 
 def column(form: Solid, disc: Outline) -> tuple[float, float] | None:

@@ -169,7 +169,9 @@ class Screws(ground.ManyPlaces):
         if not chosen:
             raise SpecError("There is no room for a screw beside the part; make the sides reach further out.")
         findings = [] if len(chosen) == self.count else [self._fewer(len(chosen))]
-        ears = {p: e for p in chosen if (e := ground.ear(site, p, radius)) is not None}
+        # Beside what is sunk into an ear its broken edge leaves two lines of a nozzle.
+        beside = max(kit.head_radius_mm, kit.nut_radius_mm) + site.broken_mm + ground.THIN_MM
+        ears = {p: e for p in chosen if (e := ground.ear(site, p, max(radius, beside))) is not None}
         made, refused = self._screws(site, taken, kit, chosen, ears)
         findings += refused
         if not made:

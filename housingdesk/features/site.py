@@ -125,6 +125,11 @@ class Unparted:
         """Area of the xy plane that an upright screw must not meet: cavities and passages."""
         return self.shadow.outline
 
+    @property
+    def broken_mm(self) -> float:
+        """How far the form's edges at floor and roof are broken; 0 where they are sharp."""
+        return 0.0 if self.rim[0] == "sharp" else self.rim[1]
+
     def base_z_mm(self, side: Side) -> float:
         """Return the height of a half's outer face: the floor's underside or the roof's top."""
         return float(self.outer_mm[0 if side == "lower" else 1, 2])

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import manifold3d as m3
 
-from housingdesk.build.zoning import propose_zones
+from housingdesk.build.turning import propose_zones
 from housingdesk.features.feet import Feet
 from housingdesk.features.forms.outline import OutlineForm
 from housingdesk.features.lip import Lip

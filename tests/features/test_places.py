@@ -1,8 +1,12 @@
 """Bosses that grow out of the outside form."""
 
+from dataclasses import replace
+
 import numpy as np
+import pytest
 
 from housingdesk.features import places
+from housingdesk.features.forms.form import Rim, rimmed
 from housingdesk.features.site import Shadow
 from housingdesk.geometry.solid import Outline, Solid
 from tests.features.sites import block_site
@@ -25,3 +29,20 @@ def test_a_form_that_no_upright_screw_passes_has_no_places() -> None:
     left = Solid.box(np.array([-23.4, -15.4, -3.4]), np.array([-1.0, 15.4, 9.0]))
     right = Solid.box(np.array([1.0, -15.4, 7.0]), np.array([23.4, 15.4, 19.4]))
     assert places.choose(block_site(form=left | right), Outline.union([]), 4, 3.0) == []
+
+
+@pytest.mark.parametrize("rim", ["chamfered", "rounded"])
+def test_an_ears_edges_on_the_bed_are_broken_with_the_forms(rim: Rim) -> None:
+    """Ear and wall have one edge: the section at the roof is the section below, inset."""
+    size = 1.2
+    plain = block_site()
+    low, high = plain.outer_mm
+    form = rimmed(Outline.rectangle(low[:2], high[:2]), low[2], high[2], rim, size)
+    site = replace(plain, form=form, rim=(rim, size), straight=True)
+    corner = (float(high[0]), float(high[1]))
+    ear = places.ear(site, corner, 5.0)
+    assert ear is not None
+    whole = form | ear
+    below, roof = whole.section_at(high[2] - 4.0), whole.section_at(high[2] - 1e-4)
+    assert ((below.grown(-size) - roof).grown(-0.05)).is_empty
+    assert ((roof - below.grown(-size)).grown(-0.05)).is_empty
