@@ -212,7 +212,7 @@ class Document:
         """Take in a build; one that is older than the last is ignored."""
         if self._result is not None and result.generation < self._result.generation:
             return
-        self._result, self._failure = _with_same_parts(result, self._result), None
+        self._result, self._failure = _sharing(result, self._result), None
         self.result_changed.emit(self._result)
         self.state_changed.emit()
 
@@ -222,8 +222,16 @@ class Document:
         self.state_changed.emit()
 
 
-def _with_same_parts(new: BuildResult, old: BuildResult | None) -> BuildResult:
-    """Keep the last result's copies of parts that have not moved, so that nobody works on them again."""
+def _sharing(new: BuildResult, old: BuildResult | None) -> BuildResult:
+    """Keep the last result's copies of what has not changed, so that nobody works on them again.
+
+    These are parts that have not moved, and halves of which only more is known now.
+    """
     if old is None or (old.spec.parts, old.spec.parting.pull) != (new.spec.parts, new.spec.parting.pull):
         return new
-    return replace(new, parts=old.parts)
+    new = replace(new, parts=old.parts)
+    if new.spec != old.spec or not new.quality == old.quality == "final":
+        return new
+    before, now = old.section, new.section
+    same_cut = before is not None and now is not None and before.plane == now.plane
+    return replace(new, halves=old.halves, plan=old.plan, section=before if same_cut else now)

@@ -12,11 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from housingdesk.build.results import Quality
 from housingdesk.document import history
 from housingdesk.document.document import Document
 from housingdesk.errors import FileError, SpecError
 from housingdesk.files import project
-from housingdesk.geometry.types import Mesh
+from housingdesk.geometry.types import Mesh, Side
 from housingdesk.spec import edits
 from housingdesk.spec.models import PartSpec, Spec
 from tests.document.samples import OTHER, PART, SPEC, document, result
@@ -311,6 +312,23 @@ def test_parts_that_have_not_moved_keep_their_copies() -> None:
     turned = copy_of(PART)
     d.take_result(replace(result(d.spec, 3), parts=(turned,)))
     assert d.result.parts[0] is turned
+
+
+def test_halves_of_which_only_more_is_known_keep_their_copies() -> None:
+    """First the halves come, then their proof, then the play: the bench has nothing new to draw."""
+    d = document()
+
+    def take(number: int, quality: Quality) -> dict[Side, Mesh]:
+        halves: dict[Side, Mesh] = {"lower": copy_of(PART), "upper": copy_of(PART)}
+        d.take_result(replace(result(d.spec, number), quality=quality, halves=halves))
+        assert d.result is not None
+        return d.result.halves
+
+    draft, final = take(1, "draft"), take(2, "final")
+    assert final is not draft
+    assert take(3, "final") is final
+    d.apply(edits.set_wall(3))
+    assert take(4, "final") is not final
 
 
 def copy_of(mesh: Mesh) -> Mesh:
