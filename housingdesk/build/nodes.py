@@ -118,15 +118,18 @@ def _relief(
     }
 
 
-def _hulls(_wish: None, _quality: Quality, placed: Placed) -> tuple[Floats, ...]:
-    """Return the convex outline of each part seen along the pull; none for a sheet that stands upright."""
-    return tuple(loop for mesh in placed.parts for loop in Outline.hull_of_points(mesh.vertices[:, :2]).loops)
+def _outlines(_wish: None, _quality: Quality, placed: Placed) -> tuple[Floats, ...]:
+    """Return the outlines of each part seen along the pull; none for a sheet that stands upright."""
+    seen = (Outline.rough_shadow(mesh.vertices[mesh.faces]) for mesh in placed.parts)
+    return tuple(loop for outline in seen for loop in outline.loops)
 
 
-def _plan(_wish: None, _quality: Quality, hulls: tuple[Floats, ...], outside: Outside, works: Works) -> Plan:
+def _plan(
+    _wish: None, _quality: Quality, outlines: tuple[Floats, ...], outside: Outside, works: Works
+) -> Plan:
     added = [s.silhouette() for w in works.made.values() for s in w.added]
     housing = Outline.union([outside.reach.silhouette(), *added]).filled()
-    return Plan(tuple(housing.loops), hulls)
+    return Plan(tuple(housing.loops), outlines)
 
 
 def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
@@ -386,8 +389,8 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "relief", 1, lambda s: s.parting, (*cavities, "seated", "form"), _relief, True,
             "Looking for what the way in takes",
         ),
-        Node("hulls", 1, lambda _: None, ("placed",), _hulls),
-        Node("plan", 1, lambda _: None, ("hulls", "form", "works"), _plan, True),
+        Node("outlines", 1, lambda _: None, ("placed",), _outlines),
+        Node("plan", 1, lambda _: None, ("outlines", "form", "works"), _plan, True),
         Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
         Node("rib_odds", 2, lambda s: (s.fit.clearance_mm, s.printer), ("works",), _rib_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,

@@ -46,7 +46,7 @@ class Plan:
     Attributes
     ----------
     housing : outlines of the form and of all that features add to it, each (k, 2) mm, counter-clockwise.
-    parts : the convex outline of each part, (k, 2) mm.
+    parts : outlines of the parts, (k, 2) mm, counter-clockwise; holes clockwise.
     """
 
     housing: tuple[Floats, ...] = ()

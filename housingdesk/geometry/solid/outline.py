@@ -83,11 +83,6 @@ class Outline:
         return cls(inner) if r <= 0 else cls(inner).grown(r)
 
     @classmethod
-    def hull_of_points(cls, points_mm: Floats) -> Outline:
-        """Return the smallest area without dents that holds (n, 2) points; empty for points in a line."""
-        return cls(m3.CrossSection.hull_points(np.array(points_mm, float)))
-
-    @classmethod
     def union(cls, outlines: Iterable[Outline]) -> Outline:
         """Return everything that is in any of the areas."""
         return cls(m3.CrossSection.batch_boolean([o._c for o in outlines], m3.OpType.Add))
@@ -113,6 +108,22 @@ class Outline:
             groups = [areas[i : i + 8] for i in range(0, len(areas), 8)]
             areas = [m3.CrossSection.batch_boolean(group, m3.OpType.Add) for group in groups]
         return cls(areas[0] if areas else m3.CrossSection())
+
+    @classmethod
+    def rough_shadow(cls, tris: Floats, cells: int = 300) -> Outline:
+        """Return what triangles, (m, 3, 3), cover when looked at along z, good enough for a small picture.
+
+        All corners are first moved to the nodes of a grid with so many cells along the longer side; as equal
+        corners move alike, nothing comes apart, and of a fine surface few triangles are left.  The border is
+        off by one cell at most; what is thinner than half a cell may vanish.
+        """
+        flat = np.asarray(tris, float)[:, :, :2]
+        low, size = flat.min(axis=(0, 1), initial=np.inf), np.ptp(flat, axis=(0, 1)) if len(flat) else 0.0
+        cell = max(float(np.max(size)) / cells, 1e-9)
+        place = np.rint((flat - low) / cell).astype(np.int64)
+        code = np.unique(np.sort(place[..., 0] * (cells + 1) + place[..., 1], axis=1), axis=0)
+        corners = np.stack([*np.divmod(code, cells + 1), np.zeros_like(code)], axis=-1) * cell
+        return cls.shadow(corners).moved(low if len(flat) else (0.0, 0.0)).simplified(cell / 2)
 
     def __sub__(self, other: Outline) -> Outline:
         return Outline(self._c - other._c)
