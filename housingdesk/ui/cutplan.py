@@ -20,7 +20,7 @@ from typing_extensions import override
 
 from housingdesk.build.results import Plan
 from housingdesk.geometry.types import Floats
-from housingdesk.view3d.cutting import chord, reach_along_normal
+from housingdesk.view3d.cutting import chord, directions, reach_along_normal, settled
 from housingdesk.view3d.palette import LIGHT, Palette
 
 Box = tuple[float, float, float, float]  # least x, least y, greatest x, greatest y; mm in plan
@@ -46,7 +46,7 @@ class CutPlan(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.setMouseTracking(True)
         self.setToolTip(
-            "The housing from above. Drag the line to move the cut, a round end to turn it.\n"
+            "The housing from above, its back up. Drag the line to move the cut, a round end to turn it.\n"
             "Keys: arrows move, Shift with arrows turns."
         )
         self.setAccessibleName("Cutting line")
@@ -113,8 +113,8 @@ class CutPlan(QWidget):
 
     def _axes(self) -> tuple[QPointF, QPointF]:
         """Direction of the line and its normal on the screen."""
-        a = np.radians(self._angle_deg)
-        return QPointF(np.cos(a), -np.sin(a)), QPointF(-np.sin(a), -np.cos(a))
+        (ax, ay), (nx, ny) = directions(self._angle_deg)
+        return QPointF(ax, -ay), QPointF(nx, -ny)
 
     def ends(self) -> tuple[QPointF, QPointF]:
         """Return where the two turning knobs are on the widget."""
@@ -150,9 +150,9 @@ class CutPlan(QWidget):
             self._set(self._angle_deg, self._offset_at(event.position()) - self._grab_mm)
         else:
             away = event.position() - QPointF(self.width() / 2, self.height() / 2)
-            angle = float(np.degrees(np.arctan2(-away.y(), away.x())))
-            if self._grab == "turn-back":
-                angle += 180.0
+            angle = float(np.degrees(np.arctan2(away.y(), away.x())))
+            # Of the line's two ways round the one it is on: the shift keeps its side.
+            angle += 180.0 * round((self._angle_deg - angle) / 180.0)
             free = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
             self._set(angle if free else round(angle / _SNAP_DEG) * _SNAP_DEG, self._offset_mm)
 
@@ -188,7 +188,7 @@ class CutPlan(QWidget):
     def _set(self, angle_deg: float, offset_mm: float) -> None:
         assert self._outer is not None
         size = (self._outer[2] - self._outer[0], self._outer[3] - self._outer[1])
-        angle_deg = (angle_deg + 180.0) % 360.0 - 180.0
+        angle_deg, offset_mm = settled(angle_deg, offset_mm)
         most = max(0.0, reach_along_normal(angle_deg, size) - 0.05)
         self._angle_deg, self._offset_mm = angle_deg, float(np.clip(offset_mm, -most, most))
         self.update()

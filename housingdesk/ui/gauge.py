@@ -15,6 +15,7 @@ from scipy.spatial import cKDTree
 
 from housingdesk.build.results import CutPlane, Section
 from housingdesk.geometry.types import SIDES, Floats, Side
+from housingdesk.view3d.cutting import directions
 
 _ON_PLANE_MM = 1e-6
 # Looked at for the least gap: points of the part, points along the halves, pieces and places looked at
@@ -121,15 +122,13 @@ def cut_plane(angle_deg: float, offset_mm: float, middle_mm: tuple[float, float,
 
     Parameters
     ----------
-    angle_deg : turn about +Z; 0 cuts along X, looking towards +Y.
-    offset_mm : shift of the plane along its own normal, from the middle.
+    angle_deg : turn, clockwise seen from above; 0 cuts along X, looking towards +Y.
+    offset_mm : shift of the plane the way it is looked at, from the middle.
     middle_mm : point the plane goes through at offset 0.
     """
-    a = np.radians(angle_deg)
-    right = (float(np.cos(a)), float(np.sin(a)), 0.0)
-    normal = (-right[1], right[0])
+    right, normal = directions(angle_deg)
     origin = (middle_mm[0] + offset_mm * normal[0], middle_mm[1] + offset_mm * normal[1], middle_mm[2])
-    return CutPlane(origin_mm=origin, right=right, up=(0.0, 0.0, 1.0))
+    return CutPlane(origin_mm=origin, right=(*right, 0.0), up=(0.0, 0.0, 1.0))
 
 
 def _pair(point: Floats) -> tuple[float, float]:

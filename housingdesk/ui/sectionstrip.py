@@ -14,10 +14,11 @@ from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.sectioncanvas import SectionCanvas
-from housingdesk.view3d.cutting import reach_along_normal
+from housingdesk.view3d.cutting import reach_along_normal, settled
 from housingdesk.view3d.palette import Palette
 
 _ANY_HEIGHT = 16_777_215  # Qt's own word for no limit
+_MOVED_MM = 0.05  # half of what the cut is given in; a draft's middle differs from the final one's by less
 
 
 class SectionStrip(QWidget):
@@ -33,7 +34,7 @@ class SectionStrip(QWidget):
         super().__init__()
         self.setObjectName("sectionStrip")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
-        self._asked: CutPlane | None = None  # what was told last; the middle moves with the walls
+        self._asked: CutPlane | None = None  # what was told last
         self._outer = np.array([[-1.0, -1.0, 0.0], [1.0, 1.0, 1.0]])
         self.offset_field = NumberField(
             least=-1000,
@@ -41,16 +42,18 @@ class SectionStrip(QWidget):
             step=0.5,
             decimals=1,
             name="Cut from the middle",
-            reason="How far the cut lies from the middle of the housing; 0 cuts it in two equal parts.",
+            reason="How far the cut lies from the middle of the housing: positive towards the back,\n"
+            "or, turned by 90°, towards the right. You look the same way, from the front or from the left.",
         )
         self.angle_field = NumberField(
-            least=-360,
-            most=360,
+            least=-180,
+            most=180,
             step=5.0,
             decimals=1,
             unit="°",
             name="Cut turned by",
-            reason="Turn of the cut about the pull direction; 0 runs from left to right.",
+            reason="Turn of the cut, clockwise seen from above: 0 runs from left to right,\n"
+            "90 from back to front.",
         )
         self.canvas = SectionCanvas()
         self.plan = CutPlan()
@@ -151,10 +154,19 @@ class SectionStrip(QWidget):
         self._outer = np.asarray(result.outer_mm, float)
         self.plan.show_plan(_plan_box(self._outer), result.plan)
         self._limit()
+        self._follow_middle(stale)
         if result.section is not None or not stale:
             self.canvas.show_section(
                 result.section, stale=stale, elsewhere=self._is_elsewhere(result.section)
             )
+
+    def _follow_middle(self, stale: bool) -> None:
+        """Ask for the cut anew where the housing's middle has moved and with it the cut."""
+        if self._asked is None or stale:
+            return
+        away = np.subtract(self.cut.origin_mm, self._asked.origin_mm)
+        if float(np.linalg.norm(away)) > _MOVED_MM:
+            self._cut(self.angle_deg, self.offset_mm)
 
     def _is_elsewhere(self, section: Section | None) -> bool:
         return section is not None and self._asked is not None and section.plane != self._asked
@@ -170,6 +182,7 @@ class SectionStrip(QWidget):
         self.offset_field.set_limits(-round(most, 1), round(most, 1))
 
     def _cut(self, angle_deg: float, offset_mm: float) -> None:
+        angle_deg, offset_mm = settled(angle_deg, offset_mm)
         self.angle_field.show_value(angle_deg)
         self._limit()
         self.offset_field.show_value(offset_mm)

@@ -1,6 +1,8 @@
 """Where the section's cutting line runs: a thin ring around the housing.
 
 No Qt, no VTK.  A cut is a turn about the pull and a shift from the housing's middle, as the strip has it.
+It is turned clockwise seen from above, and looked at the way a positive shift goes: at 0 from the front, so
+that shifts go to the back and the drawing's right is the housing's; at 90 from the left, and shifts go right.
 """
 
 from __future__ import annotations
@@ -34,13 +36,29 @@ class CutFrame:
     most_mm: float
 
 
+def directions(angle_deg: float) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return unit directions in plan: of a cutting line, to the drawing's right, and of its shift."""
+    a = np.radians(angle_deg)
+    along, across = float(np.cos(a)), float(np.sin(a))
+    return (along, -across), (across, along)
+
+
+def settled(angle_deg: float, offset_mm: float) -> tuple[float, float]:
+    """Return turn and shift of the same line, turned by more than -90 to 90 degrees.
+
+    So one line is one cut, and shifts never go to the front.
+    """
+    turns = int(np.ceil((angle_deg - 90.0) / 180.0))
+    return angle_deg - 180.0 * turns, (0.0 - offset_mm if turns % 2 else offset_mm)
+
+
 def chord(angle_deg: float, offset_mm: float, half_size_mm: tuple[float, float]) -> tuple[float, float]:
     """Return from where to where along itself a cutting line is inside a box about the middle, mm.
 
     Slab method: each pair of sides leaves an interval of the line, and both must hold.
     """
-    a = np.radians(angle_deg)
-    along, start = (np.cos(a), np.sin(a)), (-np.sin(a) * offset_mm, np.cos(a) * offset_mm)
+    along, normal = directions(angle_deg)
+    start = (normal[0] * offset_mm, normal[1] * offset_mm)
     low, high = -np.inf, np.inf
     for direction, at, half in zip(along, start, half_size_mm, strict=True):
         if abs(direction) > 1e-9:
@@ -69,8 +87,7 @@ def cut_frame(angle_deg: float, offset_mm: float, outer_mm: Floats, lift_mm: flo
     most = max(0.0, reach_along_normal(angle_deg, size) - 0.05)
     offset = float(np.clip(offset_mm, -most, most))  # a housing just made smaller
     back, front = chord(angle_deg, offset, (size[0] / 2, size[1] / 2))
-    a = np.radians(angle_deg)
-    along, normal = np.array([np.cos(a), np.sin(a)]), np.array([-np.sin(a), np.cos(a)])
+    along, normal = (np.array(way) for way in directions(angle_deg))
     middle = (low[:2] + high[:2]) / 2 + offset * normal
     bottom, top = float(low[2] - off), float(high[2] + off + lift_mm)
 

@@ -94,8 +94,36 @@ def test_the_line_is_dragged_to_shift_and_its_knob_to_turn(qtbot: QtBot, strip: 
     qtbot.mousePress(plan, Qt.MouseButton.LeftButton, pos=knob.toPoint())
     qtbot.mouseMove(plan, middle + QPoint(40, -40))
     qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton, pos=middle + QPoint(40, -40))
-    assert strip.angle_deg == pytest.approx(45.0)
+    assert strip.angle_deg == pytest.approx(-45.0)
     assert np.array(strip.cut.right)[:2] == pytest.approx([np.sqrt(0.5)] * 2)
+
+
+@pytest.mark.window
+def test_turned_across_the_line_dragged_to_the_right_is_further_on(qtbot: QtBot, strip: SectionStrip) -> None:
+    plan = strip.plan
+    strip.set_cut(90.0, 0.0)
+    middle = QPoint(plan.width() // 2, plan.height() // 2)
+    qtbot.mousePress(plan, Qt.MouseButton.LeftButton, pos=middle)
+    qtbot.mouseMove(plan, middle + QPoint(10, 0))
+    qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton, pos=middle + QPoint(10, 0))
+    assert strip.offset_mm > 0
+    assert strip.cut.origin_mm[0] == pytest.approx(strip.offset_mm)
+
+
+@pytest.mark.window
+def test_turning_past_across_keeps_the_line_where_it_is(qtbot: QtBot, strip: SectionStrip) -> None:
+    plan = strip.plan
+    strip.set_cut(85.0, 4.0)
+    _, knob = plan.ends()
+    middle = QPointF(plan.width() / 2, plan.height() / 2)
+    qtbot.mousePress(plan, Qt.MouseButton.LeftButton, pos=knob.toPoint())
+    for angle in (95.0, 105.0):  # clockwise from the right
+        way = np.radians(angle)
+        qtbot.mouseMove(plan, (middle + 40 * QPointF(np.cos(way), np.sin(way))).toPoint())
+        assert strip.angle_deg == pytest.approx(angle - 180.0)
+        assert strip.offset_mm == pytest.approx(-4.0)
+        assert strip.cut.origin_mm[0] > 3.5
+    qtbot.mouseRelease(plan, Qt.MouseButton.LeftButton, pos=knob.toPoint())
 
 
 @pytest.mark.window
@@ -146,8 +174,13 @@ def test_old_outlines_carry_no_figures(
     assert canvas.dimension is not None
     assert canvas.dimension.length_mm == pytest.approx(0.5)
     moved = replace(open_desk.result, outer_mm=open_desk.result.outer_mm + 1.0)  # type: ignore[union-attr,type-var]
-    strip.show_result(moved, stale=False)  # a wall that grew moves the middle, and the cut is as it was asked
-    assert canvas.dimension is not None
+    strip.show_result(moved, stale=False)  # a wall that grew moves the middle, and the cut with it
+    assert strip.cut.origin_mm[1] == pytest.approx(1.0)
+    assert canvas.dimension is None
+    shown()
+    qtbot.waitUntil(lambda: open_desk.result.section.plane == strip.cut)  # type: ignore[union-attr]  # it is there
+    shown()
+    qtbot.waitUntil(lambda: canvas.dimension is not None)
     shown(stale=True)
     assert canvas.dimension is None
     shown()

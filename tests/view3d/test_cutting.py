@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from housingdesk.ui.gauge import cut_plane
 from housingdesk.view3d.camera import Eye, View
-from housingdesk.view3d.cutting import cut_frame
+from housingdesk.view3d.cutting import cut_frame, directions, settled
 from housingdesk.view3d.knob import knobs_of, take_knob
 from housingdesk.view3d.scene import Look, scene_of
 from tests.view3d.content import OUTER_MM, Z_MM, halves, part
@@ -20,7 +21,7 @@ ANGLES = [0.0, 30.0, 90.0, 135.0, -60.0]
 def test_the_ring_lies_in_the_cutting_plane_and_around_the_housing(angle: float, offset: float) -> None:
     ring = np.array(cut_frame(angle, offset, OUTER_MM, lift_mm=12.0).corners)
     a = np.radians(angle)
-    normal = np.array([-np.sin(a), np.cos(a), 0.0])  # the strip's plane: turned about the pull
+    normal = np.array([np.sin(a), np.cos(a), 0.0])  # the strip's plane: turned clockwise about the pull
     assert (ring - OUTER_MM.mean(axis=0)) @ normal == pytest.approx([offset] * 4)
     assert ring[:2, 2].max() < OUTER_MM[0, 2]
     assert ring[2:, 2].min() > OUTER_MM[1, 2] + 12.0
@@ -28,6 +29,28 @@ def test_the_ring_lies_in_the_cutting_plane_and_around_the_housing(angle: float,
     out = np.maximum(OUTER_MM[0, :2] - ring[:, :2], ring[:, :2] - OUTER_MM[1, :2]).max(axis=1)
     assert (out > 0).all()
     assert (out < 2.0).all()
+
+
+@pytest.mark.parametrize("angle", [0.0, 30.0, 90.0, 91.0, -89.0, -90.0, 180.0, 270.0, -170.0])
+def test_a_settled_cut_is_the_same_line_and_never_shifts_to_the_front(angle: float) -> None:
+    turn, shift = settled(angle, 7.0)
+    (along, normal), (was_along, was_normal) = directions(turn), directions(angle)
+    assert -90.0 < turn <= 90.0
+    assert np.array(normal) * shift == pytest.approx(np.array(was_normal) * 7.0, abs=1e-9)
+    assert abs(np.dot(along, was_along)) == pytest.approx(1.0)
+    assert normal[1] > -1e-9
+    assert settled(turn, shift) == (turn, shift)
+
+
+def test_a_cut_is_looked_at_the_way_its_shift_goes() -> None:
+    """From the front the drawing's right is the housing's; from the left it is the front."""
+    for angle, right, on in ((0.0, (1, 0), (0, 1)), (90.0, (0, -1), (1, 0))):
+        along, normal = directions(angle)
+        assert along == pytest.approx(right)
+        assert normal == pytest.approx(on)
+        plane = cut_plane(angle, 3.0, (0.0, 0.0, 0.0))
+        assert -np.cross(plane.right, plane.up) == pytest.approx((*on, 0))  # where `section` looks
+        assert np.array(plane.origin_mm) == pytest.approx(3.0 * np.array((*on, 0)))
 
 
 def test_a_cut_that_the_housing_has_left_stays_at_its_edge() -> None:
