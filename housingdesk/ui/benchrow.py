@@ -14,12 +14,14 @@ _STEPS = 100
 
 
 class BenchRow(QWidget):
-    """The viewer's choices as sliders and switches.  ``look_changed(Look)`` asks for another look.
+    """The viewer's choices as sliders and switches.
 
-    The lift slider is a share; how many mm that is depends on the housing's height.
+    ``look_changed(Look)`` asks for another look, ``lift_rested`` says that the lift slider has been let go or
+    was moved by a key.  The lift slider is a share; how many mm that is depends on the housing's height.
     """
 
     look_changed = Signal(object)
+    lift_rested = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -54,6 +56,10 @@ class BenchRow(QWidget):
         self.lift.valueChanged.connect(
             lambda v: self._change(replace(self._look, lift_mm=v / _STEPS * self._most_lift_mm))
         )
+        self.lift.valueChanged.connect(
+            lambda _: None if self.lift.isSliderDown() else self.lift_rested.emit()
+        )
+        self.lift.sliderReleased.connect(self.lift_rested)
         self.ghost.valueChanged.connect(
             lambda v: self._change(replace(self._look, ghost_opacity=v / _STEPS, ghost_on=True))
         )
@@ -83,6 +89,10 @@ class BenchRow(QWidget):
             box.blockSignals(True)
             box.setChecked(on)
             box.blockSignals(False)
+
+    def _rest_lift(self) -> None:
+        if not self.lift.isSliderDown():
+            self.lift_rested.emit()
 
     def _change(self, look: Look) -> None:
         if look != self._look:

@@ -8,11 +8,13 @@ import numpy as np
 from PySide6.QtCore import QObject, Signal
 
 from housingdesk.build.results import BuildResult
+from housingdesk.finding import Finding
 from housingdesk.spec.models import Spec
 from housingdesk.ui.benchpaint import Painter
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.facepick import NOTHING, FacePick
 from housingdesk.ui.handledrag import knobs_of
+from housingdesk.ui.pointing import half_at
 from housingdesk.ui.themes import Themes
 from housingdesk.view3d.arrows import Arrow, play_arrows
 from housingdesk.view3d.scene import Look, Scene, scene_of
@@ -31,14 +33,17 @@ class BenchScene(QObject):
         self._desk, self._themes = desk, themes
         self._chosen = Look()
         self._hovered = NOTHING
+        self._pointed: Finding | None = None
         self._painter = Painter()
 
     @property
     def look(self) -> Look:
         """The choices as they hold now; what is picked and measured is the desk's to say."""
         desk = self._desk
+        marked = self._chosen.mark_mm if self.pointed is not None else None
         return replace(
             self._chosen,
+            mark_mm=marked,
             pick_faces=desk.picking_for is not None or desk.faces is not None,
             gaps_on=desk.gaps_wanted,
             dark=self._themes.dark,
@@ -55,13 +60,31 @@ class BenchScene(QObject):
 
     def begin(self) -> None:
         """Forget the choices made for another housing."""
-        self._chosen = Look()
+        self._chosen, self._pointed = Look(), None
 
     def set_look(self, look: Look) -> None:
         """Choose another look; gaps are asked of the desk."""
         self._chosen = look
         if look.gaps_on != self._desk.gaps_wanted:
             self._desk.show_gaps(look.gaps_on)
+        self.changed.emit()
+
+    @property
+    def pointed(self) -> Finding | None:
+        """The finding whose place is marked, as long as it is true of the halves that are wanted."""
+        proof = self._desk.proof
+        if self._pointed is not None and (
+            proof is None or self._desk.stale or self._pointed not in proof.findings
+        ):
+            self._pointed = None
+        return self._pointed
+
+    def point_at(self, finding: Finding | None) -> None:
+        """Mark the place of a finding on the bench; None marks nothing any more."""
+        self._pointed = finding
+        if finding is not None:
+            on = half_at(finding, self._desk.proof)
+            self._chosen = replace(self._chosen, mark_mm=finding.where_mm, mark_on=on)
         self.changed.emit()
 
     def lift_apart(self, on: bool) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from PySide6.QtCore import QObject
 
@@ -26,11 +24,14 @@ class BenchWork(QObject):
         self._desk, self._bench, self._scenes = desk, bench, scenes
         self._handles = HandleDrag(desk)
         self._fit_due = True
+        self._lift_mm, self._lifting = 0.0, False
+        self._saw_all = True  # before the upper half was lifted
         bench.plane_drag_began.connect(desk.begin_drag)
         bench.plane_dragged.connect(self._drag_plane)
         bench.plane_drag_ended.connect(self._end_plane_drag)
         bench.face_clicked.connect(self._click)
         bench.face_added.connect(lambda spot: self._click(spot, adding=True))
+        bench.nothing_clicked.connect(self.forget_place)
         bench.spot_hovered.connect(self._hover)
         bench.handle_taken.connect(self._handles.take)
         bench.handle_dragged.connect(self._handles.drag)
@@ -42,6 +43,7 @@ class BenchWork(QObject):
         bench.set_picking(desk.picking)
         if desk.result is not None:
             bench.set_snaps(desk.snap_heights_mm)
+        self._watch_lift()
         bench.show_scene(self._scenes.scene(station, cut, stale=stale))
         if desk.result is None:
             self._fit_due = True
@@ -49,16 +51,41 @@ class BenchWork(QObject):
             self._fit_due = False
             bench.fit_view()
 
+    def begin(self) -> None:
+        """Look at another housing from where one stands at first."""
+        self._lift_mm, self._lifting = self._scenes.look.lift_mm, False
+        self._bench.begin_view()
+
     def lift_apart(self, on: bool) -> None:
         """Lift the upper half off or put it back, all of it in view."""
         self._scenes.lift_apart(on)
         self._bench.fit_view()
+        self._lifting = False
+
+    def keep_in_view(self) -> None:
+        """Go back until all is seen, where lifting has brought the upper half out of the picture."""
+        if self._lifting and self._saw_all and not self._bench.sees_all:
+            self._bench.fly_back()
+        self._lifting = False
+
+    def _watch_lift(self) -> None:
+        """Note whether all was seen before the upper half is lifted: who looks at one place stays there."""
+        lift_mm = self._scenes.look.lift_mm
+        if lift_mm != self._lift_mm and not self._lifting:
+            self._lifting, self._saw_all = True, self._bench.sees_all
+        self._lift_mm = lift_mm
 
     def go_to(self, finding: Finding) -> None:
         """Mark the place of a finding and come near."""
-        if finding.where_mm is not None:
-            self._scenes.set_look(replace(self._scenes.look, mark_mm=finding.where_mm))
-            self._bench.fly_to(finding.where_mm)
+        self._scenes.point_at(finding if finding.where_mm is not None else None)
+        seen = self._scenes.look.mark_seen_mm
+        if seen is not None:
+            self._bench.fly_to(seen)
+
+    def forget_place(self) -> None:
+        """Mark no place any more."""
+        if self._scenes.pointed is not None:
+            self._scenes.point_at(None)
 
     def _drag_plane(self, z_mm: float) -> None:
         self._desk.apply(set_parting_height(z_mm))

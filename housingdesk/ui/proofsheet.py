@@ -84,6 +84,8 @@ class FindingRow(QFrame):
 
     def mark(self, chosen: bool) -> None:
         """Show as the one now looked at."""
+        if chosen == self.property("chosen"):
+            return
         self.setProperty("chosen", chosen)
         self.style().unpolish(self)
         self.style().polish(self)
@@ -245,9 +247,13 @@ class ProofSheet(QWidget):
         colour = severity_colour(self._theme, severity)
         return f'<span style="color: {colour}; font-weight: bold">{GLYPH[severity]} {number}</span>'
 
-    def _choose(self, finding: Finding) -> None:
+    def show_chosen(self, finding: Finding | None) -> None:
+        """Show which finding's place is looked at; says nothing to anybody."""
         for row in self.rows:
             row.mark(row.finding is finding)
+
+    def _choose(self, finding: Finding) -> None:
+        self.show_chosen(finding)
         self.finding_chosen.emit(finding)
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence, QShortcut
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
@@ -109,6 +109,7 @@ class MainWindow(QMainWindow):
         self.card.write_asked.connect(self._write)
         self.card.station_opened.connect(self._show_bench)
         self.bench_row.look_changed.connect(self._scenes.set_look)
+        self.bench_row.lift_rested.connect(self._bench_work.keep_in_view)
         self._scenes.changed.connect(self._show_look)
         self._staleness.worn.connect(self._show_halves)
         self.strip.cut_moved.connect(self._move_cut)
@@ -189,6 +190,7 @@ class MainWindow(QMainWindow):
         self.bench_row.show_look(self._scenes.look, self._scenes.most_lift_mm)
         cut = (self.strip.angle_deg, self.strip.offset_mm)
         self._bench_work.show(self.card.open_title, cut, stale=self._staleness.shown)
+        self.proof.show_chosen(self._scenes.pointed)
 
     def _move_cut(self) -> None:
         self.desk.set_cut(self.strip.cut)
@@ -225,11 +227,11 @@ class MainWindow(QMainWindow):
         self._refresh_actions()
 
     def _begin_housing(self) -> None:
-        """Start with the whole housing in view and the cut through its middle."""
+        """Start with the whole housing in view, from the corner, and the cut through its middle."""
         self._scenes.begin()
         self.strip.set_cut(0.0, 0.0)
         self.card.open_station("Parting")
-        self.bench.fit_view()
+        self._bench_work.begin()
 
     def _show_look(self) -> None:
         self._show_bench()
@@ -262,6 +264,12 @@ class MainWindow(QMainWindow):
         show_page(self, "Cautions", cautions_html())
 
     # --- Qt ----------------------------------------------------------------------------------------
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent, /) -> None:
+        if event.key() == Qt.Key.Key_Escape:  # that no number and no list wanted for itself
+            self._bench_work.forget_place()
+        super().keyPressEvent(event)
 
     @override
     def dragEnterEvent(self, event: QDragEnterEvent, /) -> None:

@@ -128,6 +128,12 @@ class Eye:
         ndc = local[:, :2] / safe[:, None] / self._half()
         return np.column_stack([(ndc[:, 0] + 1) / 2 * self.width, (1 - ndc[:, 1]) / 2 * self.height, depth])
 
+    def holds(self, bounds_mm: Floats) -> bool:
+        """Tell whether a box, (2, 3) mm, lies wholly within the picture."""
+        corners = np.array(np.meshgrid(*np.asarray(bounds_mm, float).T)).reshape(3, -1).T
+        x, y, depth = self.pixels(corners).T
+        return bool(((depth > 0) & (x >= 0) & (x <= self.width) & (y >= 0) & (y <= self.height)).all())
+
     def ray(self, x: float, y: float) -> tuple[Floats, Floats]:
         """Return the eye's position (3,) and the unit direction (3,) of what a pixel shows."""
         right, up, back = self.view.axes()

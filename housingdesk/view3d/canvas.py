@@ -31,6 +31,7 @@ class Bench(QWidget):
     plane_drag_began, plane_dragged(z_mm), plane_drag_ended(z_mm) : the grip taken, moved and let go;
         given back (Esc) it is moved and let go where it began.
     cut_dragged(offset_mm) : a knob of the cutting line is dragged.
+    nothing_clicked : a click beside all bodies, while a place is marked or picking is on.
     spot_hovered(Spot or None) : what is under the resting pointer.
     face_clicked(Spot), face_added(Spot) : while picking is on; added with Shift held.
     handle_taken(FeatureKnob), handle_dragged(FeatureKnob, place), handle_left() : a feature's knob; the
@@ -43,6 +44,7 @@ class Bench(QWidget):
     plane_drag_ended = Signal(float)
     cut_dragged = Signal(float)
     spot_hovered = Signal(object)
+    nothing_clicked = Signal()
     face_clicked = Signal(object)
     face_added = Signal(object)
     handle_taken = Signal(object)
@@ -116,10 +118,25 @@ class Bench(QWidget):
         self._dresser.look()
         self._redraw()
 
+    @property
+    def sees_all(self) -> bool:
+        """Whether everything that is drawn lies within the picture."""
+        return self.eye.holds(self._stage.bounds_mm())
+
+    def begin_view(self) -> None:
+        """Stand where one stands at first, and show everything as soon as there is anything."""
+        self._flight.begin()
+        self.fit_view()
+
     def fit_view(self) -> None:
         """Show everything, from where the viewer looks."""
         self._fit_due = not self._stage.scene.items
         self._flight.fit(self._stage.bounds_mm())
+
+    def fly_back(self) -> None:
+        """Go back, without turning, until everything is seen."""
+        at_once = not self._interactor.isVisible()
+        self._flight.fit(self._stage.bounds_mm(), at_once=at_once)
 
     def fly_to(self, point_mm: Point) -> None:
         """Bring a place to the middle and come near, without turning."""
@@ -267,8 +284,12 @@ class Bench(QWidget):
             self.fly_to(self._drawn_at(spot))
 
     def _click(self, at: QPointF, adding: bool) -> None:
-        spot = self._spot(at, wait=True) if self._holding.picking else None
-        if spot is not None:
+        if not self._holding.picking and not self._stage.scene.marks:
+            return
+        spot = self._spot(at, wait=True)
+        if spot is None:
+            self.nothing_clicked.emit()
+        elif self._holding.picking:
             (self.face_added if adding else self.face_clicked).emit(spot)
 
     def _look_under_pointer(self, at: QPointF) -> None:

@@ -74,9 +74,13 @@ class Flight(QObject):
 
     # By itself ------------------------------------------------------------------------------------
 
-    def fit(self, bounds_mm: Floats) -> None:
-        """See everything at once, from where the viewer looks."""
-        self._jump(self.eye.fitted(bounds_mm))
+    def begin(self) -> None:
+        """Stand where one stands at first."""
+        self._fly(View(), at_once=True)
+
+    def fit(self, bounds_mm: Floats, *, at_once: bool = True) -> None:
+        """See everything, from where the viewer looks."""
+        self._fly(self.eye.fitted(bounds_mm), at_once)
 
     def fly_to(self, point_mm: Point, bounds_mm: Floats, *, at_once: bool = False) -> None:
         """Bring a place to the middle and come near, without turning."""

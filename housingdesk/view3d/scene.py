@@ -39,7 +39,8 @@ class Look:
     ghost_on, ghost_opacity : the untouched part drawn over the halves, and how densely (0 to 1).
     lower_shown, upper_shown : which halves are drawn.
     lift_mm : how far the upper half is lifted off along the pull.
-    mark_mm : a place to point at, build frame.
+    mark_mm : a place to point at, build frame, all halves closed.
+    mark_on : the half that the place lies on and is lifted with; None where it lies on a part.
     plane_shown : draw the parting plane and its grip.
     pick_faces : show the parts alone and solid, for a click on one of their flats.
     gaps_on : show the parts alone, coloured by the gap around them.
@@ -52,9 +53,19 @@ class Look:
     lift_mm: float = 0.0
     dark: bool = False
     mark_mm: Point | None = None
+    mark_on: Side | None = None
     plane_shown: bool = True
     pick_faces: bool = False
     gaps_on: bool = False
+
+    @property
+    def mark_seen_mm(self) -> Point | None:
+        """Where the place to point at is drawn: lifted with the half it lies on."""
+        if self.mark_mm is None:
+            return None
+        x, y, z = self.mark_mm
+        follows = self.mark_on == "upper" and not self.gaps_on and not self.pick_faces
+        return x, y, z + (self.lift_mm if follows else 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,10 +232,10 @@ def scene_of(
     look through.
     """
     colours = palette(look.dark)
+    marks = () if (mark := look.mark_seen_mm) is None else (mark,)
     if gaps is not None and not look.pick_faces:
         mesh, paint, legend = gaps
         fine = Item(GAPS, "part", mesh, colours.ghost, edges=mesh.triangles <= EDGE_TRIANGLES, paint=paint)
-        marks = () if look.mark_mm is None else (look.mark_mm,)
         return Scene((fine,), None, marks, False, colours, legend=legend)
     alone = not halves or look.pick_faces
     shown = {"lower": look.lower_shown, "upper": look.upper_shown}
@@ -268,7 +279,7 @@ def scene_of(
     return Scene(
         items=tuple(items),
         plane=plane_frame(outer_mm, parts, parting_z_mm) if framed else None,  # type: ignore[arg-type]  # framed says so
-        marks=() if look.mark_mm is None else (look.mark_mm,),
+        marks=marks,
         stale=stale and not alone,
         palette=colours,
         cut=cut_frame(*cut, outer_mm, look.lift_mm) if framed and cut and outer_mm is not None else None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from housingdesk.jobs.messages import ProposeFeature
 from housingdesk.ui.benchscene import BenchScene
 from housingdesk.ui.benchwork import BenchWork
 from housingdesk.ui.desk import Desk
+from housingdesk.ui.pointing import half_at
 from housingdesk.ui.themes import Themes
 from housingdesk.view3d.scene import Scene, Spot
 from tests.ui.inline import InlineClient
@@ -29,6 +31,7 @@ class StandIn(QObject):
     plane_drag_began = Signal()
     plane_dragged = Signal(float)
     plane_drag_ended = Signal(float)
+    nothing_clicked = Signal()
     face_clicked = Signal(object)
     face_added = Signal(object)
     spot_hovered = Signal(object)
@@ -56,6 +59,8 @@ class StandIn(QObject):
 
     def set_hint(self, words: str) -> None:
         self.hint = words
+
+    sees_all = True
 
     def fit_view(self) -> None:
         self.fits += 1
@@ -160,11 +165,45 @@ def test_faces_are_picked_and_added(
     assert bench.hint == ""
 
 
+def marked(open_desk: Desk) -> Finding:
+    """Return the finding of the proof that has a place."""
+    assert open_desk.proof is not None
+    return next(f for f in open_desk.proof.findings if f.where_mm is not None)
+
+
 def test_a_finding_is_flown_to_where_it_has_a_place(
-    work: BenchWork, bench: StandIn, scenes: BenchScene
+    work: BenchWork, bench: StandIn, scenes: BenchScene, open_desk: Desk
 ) -> None:
     work.go_to(Finding("wall", "pass", "Least wall 2.40 mm."))
     assert bench.flown_to == []
-    work.go_to(Finding("wall", "fail", "Least wall 0.80 mm.", "", (1.0, 2.0, 3.0)))
-    assert bench.flown_to == [(1.0, 2.0, 3.0)]
-    assert scenes.look.mark_mm == (1.0, 2.0, 3.0)
+    finding = marked(open_desk)
+    work.go_to(finding)
+    assert bench.flown_to == [finding.where_mm]
+    assert scenes.look.mark_mm == finding.where_mm
+    bench.nothing_clicked.emit()
+    assert scenes.look.mark_mm is None
+
+
+def test_a_place_on_the_upper_half_is_lifted_with_it(
+    work: BenchWork, bench: StandIn, scenes: BenchScene, open_desk: Desk
+) -> None:
+    proof = open_desk.proof
+    assert proof is not None
+    finding = Finding("wall-upper", "fail", "Least wall 0.80 mm.", "", (1.0, 2.0, 9.0))
+    open_desk._proof = replace(proof, findings=(finding,))
+    scenes.set_look(replace(scenes.look, lift_mm=12.0))
+    work.go_to(finding)
+    assert bench.flown_to == [(1.0, 2.0, 21.0)]
+    assert scenes.scene("Parting", (0.0, 0.0), stale=False).marks == ((1.0, 2.0, 21.0),)
+
+
+def test_a_place_lies_on_the_nearest_body_unless_the_finding_says_which(open_desk: Desk) -> None:
+    proof = open_desk.proof
+    assert proof is not None
+    (x, y, bottom), (_, _, top) = proof.parts[0].bounds
+    on_part = (x, y, (bottom + top) / 2)
+    assert half_at(Finding("zone", "fail", "", "", on_part), proof) is None
+    assert half_at(Finding("wall-lower", "fail", "", "", on_part), proof) == "lower"
+    low, high = proof.outer_mm
+    assert half_at(Finding("mark", "fail", "", "", tuple(low)), proof) == "lower"
+    assert half_at(Finding("mark", "fail", "", "", tuple(high)), proof) == "upper"

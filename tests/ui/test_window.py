@@ -27,6 +27,7 @@ from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.jobcard.shell import ShellStation
 from housingdesk.ui.themes import Themes
 from housingdesk.ui.window import MainWindow
+from housingdesk.view3d.camera import STANDPOINTS
 from housingdesk.view3d.scene import Spot
 from tests.ui.inline import InlineClient
 
@@ -244,6 +245,57 @@ def test_a_click_on_a_finding_marks_the_spot(working: MainWindow, qtbot: QtBot) 
     row = next(r for r in working.proof.rows if r.finding.where_mm is not None)
     qtbot.mouseClick(row, Qt.MouseButton.LeftButton)
     assert working.bench.stage.scene.marks == (row.finding.where_mm,)
+    assert row.property("chosen")
+    qtbot.keyClick(row, Qt.Key.Key_Escape)
+    assert working.bench.stage.scene.marks == ()
+    assert not row.property("chosen")
+
+
+def test_the_mark_goes_with_the_halves_it_was_on(working: MainWindow, qtbot: QtBot) -> None:
+    row = next(r for r in working.proof.rows if r.finding.where_mm is not None)
+    qtbot.mouseClick(row, Qt.MouseButton.LeftButton)
+    working.desk.apply(set_wall(2.0))
+    assert working.bench.stage.scene.marks == ()
+    settle(working, qtbot)
+    assert working.bench.stage.scene.marks == ()
+    working.desk.undo()
+    settle(working, qtbot)
+    assert working.bench.stage.scene.marks == ()  # nor does it come back with them
+
+
+def test_lifting_beyond_the_picture_goes_back_when_the_slider_is_let_go(
+    working: MainWindow, qtbot: QtBot
+) -> None:
+    bench, lift = working.bench, working.bench_row.lift
+    before = bench.eye.view
+    lift.setSliderDown(True)
+    for share in (30, 60, 100):
+        lift.setValue(share)
+    assert bench.eye.view == before
+    assert not bench.sees_all
+    lift.setSliderDown(False)
+    qtbot.waitUntil(lambda: bench.sees_all)
+    assert bench.eye.view.azimuth_deg == before.azimuth_deg
+
+
+def test_who_looks_at_one_place_stays_there_while_lifting(working: MainWindow, qtbot: QtBot) -> None:
+    bench, lift = working.bench, working.bench_row.lift
+    bench.fly_to((10.0, 0.0, 8.0))
+    qtbot.waitUntil(lambda: not bench.sees_all)
+    qtbot.wait(400)  # the flight
+    before = bench.eye.view
+    lift.setFocus()
+    qtbot.keyClick(lift, Qt.Key.Key_PageUp)
+    qtbot.wait(400)
+    assert bench.eye.view == before
+
+
+def test_another_part_is_seen_from_the_corner(working: MainWindow, part_file: Path, qtbot: QtBot) -> None:
+    working.bench.view_from("top")
+    qtbot.waitUntil(lambda: working.bench.eye.view.elevation_deg == 90.0)
+    working.open_path(part_file)
+    qtbot.waitUntil(lambda: working.bench.eye.view.elevation_deg == STANDPOINTS["corner"][1])
+    assert working.bench.sees_all
 
 
 def test_a_failure_stands_on_the_proof_sheet_and_the_halves_stay(

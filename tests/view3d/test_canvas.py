@@ -480,6 +480,18 @@ def test_a_click_while_picking_says_which_flat(qtbot: QtBot, bench: Bench) -> No
     assert len(clicked) == 1
 
 
+def test_a_click_beside_all_bodies_is_told_while_something_is_pointed_at(bench: Bench) -> None:
+    told: list[bool] = []
+    bench.nothing_clicked.connect(lambda: told.append(True))
+    QTest.mouseClick(bench.interactor, LEFT, pos=QPoint(5, 5))
+    assert not told
+    bench.show_scene(scene(Look(mark_mm=(23.0, 0.0, 11.0))))
+    QTest.mouseClick(bench.interactor, LEFT, pos=point(seen_by_vtk(bench, (4.0, 2.0, 23.0))))
+    assert not told
+    QTest.mouseClick(bench.interactor, LEFT, pos=QPoint(5, 5))
+    assert told
+
+
 def test_the_pointer_at_rest_says_what_is_under_it(qtbot: QtBot, bench: Bench) -> None:
     bench.show_scene(scene(Look(lift_mm=10.0)))
     settle(qtbot, bench)
