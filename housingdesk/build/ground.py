@@ -10,7 +10,7 @@ import numpy as np
 from housingdesk.build.placed import Placed
 from housingdesk.build.zoning import Zoned, slim
 from housingdesk.errors import SpecError
-from housingdesk.features.forms.ground import HAIR_MM, Ground
+from housingdesk.features.forms.ground import HAIR_MM, OVER_MM, Ground, Nose
 from housingdesk.features.site import Shaft
 from housingdesk.geometry.frames import rotation_to
 from housingdesk.geometry.offset import LEAST_REACH_MM
@@ -54,7 +54,15 @@ def ground_of(
             outer[end, axis] += way * (shell.wall_at_mm(side) + HAIR_MM + shell.extra_mm(side))
     if not (outer[1] - outer[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
-    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm)
+    noses = tuple(_nose(s, fit, shell.wall_mm) for s in found.shafts if abs(s.axis[2]) <= LEVEL)
+    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm, noses)
+
+
+def _nose(shaft: Shaft, fit: FitSpec, wall_mm: float) -> Nose:
+    """Return the wall around a shaft's way out, its chamfered mouth included."""
+    mouth = next((z.mouth_mm for z in fit.zones if z.name == shaft.zone), 0.0)
+    radius = shaft.diameter_mm / 2 + shaft.clearance_mm + mouth + wall_mm + OVER_MM
+    return Nose(shaft.base_mm, shaft.axis, radius)
 
 
 def enclosed(

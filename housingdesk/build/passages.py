@@ -12,6 +12,7 @@ from housingdesk.errors import SolidError
 from housingdesk.features.seat import ShaftSeat
 from housingdesk.features.site import Shaft
 from housingdesk.finding import Finding
+from housingdesk.geometry.frames import rotation_to
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.spec.zones import ZoneSpec
@@ -62,27 +63,27 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float, wall_mm: float =
     mouth = _furthest(inside, shaft)
     end = shaft.base_mm + shaft.axis * mouth
     try:
-        hole = Solid.rod(shaft.base_mm, shaft.base_mm + size * shaft.axis, radius, outside=True)
         # Where the shaft leaves aslant, material beside the axis reaches further out than on it.
-        past = max(mouth, _furthest(form & hole, shaft))
-        cut = Solid.rod(shaft.base_mm, shaft.base_mm + (past + BEYOND_MM) * shaft.axis, radius, outside=True)
+        past = max(mouth, _furthest(form & _bar(shaft, size, radius), shaft))
+        profile = [(radius, 0.0), (radius, past + BEYOND_MM)]
         # Looked at a wall's depth in, where a curved outside has come back to its breadth.
         room = _beside(
             shaft, form, mouth - max(mouth_chamfer_mm, wall_mm), radius + mouth_chamfer_mm + wall_mm
         )
         mouth_chamfer_mm = min(mouth_chamfer_mm, room - radius - wall_mm)
-        # A chamfer square to such a shaft would eat deep into one side of its mouth.
-        if mouth_chamfer_mm > 0 and past - mouth < mouth_chamfer_mm:
-            start = max(0.0, mouth - mouth_chamfer_mm)
-            wide = radius + mouth_chamfer_mm + BEYOND_MM
-            cone = Solid.rod(
-                shaft.base_mm + shaft.axis * start,
-                end + BEYOND_MM * shaft.axis,
-                wide - (mouth + BEYOND_MM - start),
-                wide,
-                outside=True,
-            )
-            cut = cut | cone
+        if mouth_chamfer_mm > 0:
+            wide = radius + mouth_chamfer_mm
+            open_at = max(past, _furthest(form & _bar(shaft, size, wide), shaft))
+            # A chamfer square to a slanting shaft would eat deep into one side of its mouth.
+            if open_at - mouth < mouth_chamfer_mm:
+                start = max(0.0, mouth - mouth_chamfer_mm)
+                narrow = wide - (mouth - start)
+                foot = [(radius, 0.0)] if start > 0.0 else []
+                profile = [*foot, (narrow, start), (wide, mouth), (wide, open_at + BEYOND_MM)]
+        turn = rotation_to(np.array([0.0, 0.0, 1.0]), shaft.axis)
+        turn[:3, 3] = shaft.base_mm
+        ends = [(0.0, profile[0][1]), *profile, (0.0, profile[-1][1])]
+        cut = Solid.turned(0.0, 0.0, ends, outside=True).moved(turn)
     except SolidError:
         return None
     tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
@@ -101,6 +102,11 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float, wall_mm: float =
 def _furthest(body: Solid, shaft: Shaft) -> float:
     """Return how far along a shaft a body reaches from where the shaft leaves its part, mm."""
     return float(((body.mesh().vertices - shaft.base_mm) @ shaft.axis).max())
+
+
+def _bar(shaft: Shaft, length_mm: float, radius_mm: float) -> Solid:
+    """Return a bar about a shaft's axis from where it leaves its part."""
+    return Solid.rod(shaft.base_mm, shaft.base_mm + length_mm * shaft.axis, radius_mm, outside=True)
 
 
 def _beside(shaft: Shaft, form: Solid, at_mm: float, far_mm: float) -> float:

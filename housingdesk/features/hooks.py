@@ -184,6 +184,8 @@ class Hooks(ground.ManyPlaces):
         for place in given:
             outward, along = _side_of(place, form.bounds)
             stand(outward, [place[along]], place)
+        if form.is_empty:
+            return found
         size = np.ptp(form.bounds, axis=0)
         sides = ([0.0, 1.0, 0.0], [0.0, -1.0, 0.0]) if size[0] >= size[1] else ([1.0, 0, 0], [-1.0, 0, 0])
         along, more = int(size[1] > size[0]), self.count - len(given)

@@ -10,15 +10,18 @@ from typing import Any
 
 import lib3mf
 import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 
 from housingdesk.files.atomic import replacing
 from housingdesk.files.readers.stl import FACET
 from housingdesk.files.readers.threemf import library
-from housingdesk.geometry.types import Mesh
+from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.geometry.weld import welded
 
 # Decimals in a 3MF file: 1e-6 mm is finer than the step of single precision at 10 mm and above.
 _3MF_DECIMALS = 6
+NOTHING_MM3 = 1e-6  # rounding to single precision moves a corner by some 4e-6 mm, a sliver's volume by less
 
 
 def in_single_precision(mesh: Mesh) -> Mesh:
@@ -28,10 +31,32 @@ def in_single_precision(mesh: Mesh) -> Mesh:
     left out: its two other sides now lie on each other, so its neighbours meet there.  Two triangles on
     the same points with opposite turns enclose nothing and are left out together, for the same reason.
     Flat triangles with three different corners stay: without them their neighbours would no longer meet.
+    A sliver that rounding has cut off all round, and that encloses nothing, is left out: it is no body.
     """
     mesh = welded(Mesh(mesh.vertices.astype(np.float32).astype(np.float64), mesh.faces))
     faces = mesh.faces[(mesh.faces != np.roll(mesh.faces, 1, axis=1)).all(axis=1)]
-    return welded(Mesh(mesh.vertices, faces[_not_cancelled(faces)]))
+    faces = faces[_not_cancelled(faces)]
+    return welded(Mesh(mesh.vertices, faces[_of_bodies(mesh.vertices, faces)]))
+
+
+def _of_bodies(
+    vertices: Floats, faces: np.ndarray[Any, np.dtype[np.int32]]
+) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """Return (m,) False for triangles of pieces, joined by sides, that enclose nothing.
+
+    The volume of each is by the divergence theorem.
+    """
+    sides = np.sort(faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1).astype(np.int64)
+    order = np.argsort(sides[:, 0] * len(vertices) + sides[:, 1], kind="stable")
+    same = np.flatnonzero((sides[order[1:]] == sides[order[:-1]]).all(axis=1))
+    one, other = order[same] // 3, order[same + 1] // 3
+    graph = coo_array((np.ones(len(one)), (one, other)), shape=(len(faces),) * 2)
+    count, piece = connected_components(graph, directed=False)
+    if count <= 1:
+        return np.ones(len(faces), bool)
+    a, b, c = (vertices[faces[:, i]] - vertices.mean(axis=0) for i in range(3))
+    volume = np.bincount(piece, weights=np.einsum("ij,ij->i", a, np.cross(b, c)) / 6)
+    return np.asarray(np.abs(volume)[piece] > NOTHING_MM3)
 
 
 def _not_cancelled(faces: np.ndarray[Any, np.dtype[np.int32]]) -> np.ndarray[Any, np.dtype[np.bool_]]:

@@ -266,7 +266,8 @@ def _openings(v: Floats, faces: NDArray[np.int64], skin: Ints) -> list[Opening]:
         on_rim = np.zeros(n, bool)
         on_rim[rim] = True
         toward = normals[skin == OUTSIDE][on_rim[border].sum(axis=1) >= 2]
-        sides = frozenset(_foremost(row) for row in toward[np.abs(toward).max(axis=1) > _STEEP])
+        rise = np.abs(toward[:, 2])
+        sides = frozenset(_foremost(row) for row in toward[(rise <= _LEVEL) | (rise >= _STEEP)])
         out.append(Opening(_foremost(toward.sum(axis=0)), v[rim].min(axis=0), v[rim].max(axis=0), sides))
     added = np.intersect1d(rest, cavity)
     for plane in {o.plane for o in out}:

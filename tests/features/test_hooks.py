@@ -189,3 +189,11 @@ def test_a_click_places_one_hook() -> None:
     site = block_site(room_mm=8.0)
     hook = Hooks.at(np.array([31.4, 2.0, 5.0]), np.array([1.0, 0.0, 0.0]), site)
     assert hook.places_mm == ((31.4, 2.0),) and hook.count == 1
+
+
+def test_a_form_without_a_place_for_hooks_is_refused() -> None:
+    left = Solid.box(np.array([-23.4, -15.4, -3.4]), np.array([-1.0, 15.4, 4.0]))
+    right = Solid.box(np.array([1.0, -15.4, 12.0]), np.array([23.4, 15.4, 19.4]))
+    works = build_features((Hooks(name="H"),), block_site(form=left | right))  # nothing at the plane
+    assert not works.made
+    assert [f.severity for f in works.findings] == ["fail"]

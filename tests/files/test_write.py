@@ -128,3 +128,13 @@ def test_the_same_mesh_gives_the_same_bytes(tmp_path: Path) -> None:
     for name in ("a.stl", "b.stl"):
         write_stl(tmp_path / name, ball(), "half")
     assert (tmp_path / "a.stl").read_bytes() == (tmp_path / "b.stl").read_bytes()
+
+
+def test_a_sliver_that_encloses_nothing_is_left_out() -> None:
+    flat = np.array([[50.0, 0, 0], [51, 0, 0], [50, 1, 0], [51, 1, 0]])  # a tetrahedron pressed flat
+    turns = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]], np.int32)
+    whole = box()
+    both = Mesh(np.vstack([whole.vertices, flat]), np.vstack([whole.faces, turns + len(whole.vertices)]))
+    single = in_single_precision(both)
+    assert single.triangles == whole.triangles
+    assert exported(single).volume == pytest.approx(BOX_VOLUME)

@@ -193,3 +193,13 @@ def test_a_hole_through_an_upright_edge_is_in_both_sides() -> None:
     for axis in (0, 1):  # out there the hole has 45 degrees to both sides
         least = found[((axis, 1), False)].least_mm
         assert least > 3.0 * np.sin(np.radians(45.0))
+
+
+def test_a_hole_between_two_sides_of_a_round_form_thins_neither() -> None:
+    """The pocket's wall is 20 - hypot(10, 10) at its corners; beside the hole it is thicker."""
+    shaft = Solid.rod((0.0, 0, 5.0), (40.0, 38.0, 5.0), 1.5)
+    shell = measured(tube(20.0), pocket(10.0, 10.0, 3.0) | shaft)
+    assert [hole.planes for hole in shell.openings] == [{(0, 1), (1, 1)}]
+    found = by_side(shell)
+    for axis in (0, 1):
+        assert found[((axis, 1), False)].least_mm >= 20.0 - np.hypot(10.0, 10.0) - 0.02

@@ -18,6 +18,21 @@ _FAR_MM = 1e4
 
 
 @dataclass(frozen=True, eq=False)
+class Nose:
+    """The wall around a shaft's way out: a round bar about its axis, mm.
+
+    Attributes
+    ----------
+    base_mm : (3,) on the axis, where the shaft leaves its part.
+    axis : (3,) unit, outward.
+    """
+
+    base_mm: Floats
+    axis: Floats
+    radius_mm: float
+
+
+@dataclass(frozen=True, eq=False)
 class Ground:
     """What stands inside the form, in the build frame.
 
@@ -31,6 +46,7 @@ class Ground:
         sides.
     fixed : axis and end (0 least, 1 greatest) of sides that lie where ``outer_mm`` says, wall or no wall.
     tolerance_mm : how far a form that follows the parts may lie further out than needed.
+    noses : what a form that follows the parts adds, so that ways out have their wall up to the mouth.
     """
 
     tris: Floats
@@ -41,6 +57,7 @@ class Ground:
     outer_mm: Floats
     fixed: frozenset[tuple[int, int]] = frozenset()
     tolerance_mm: float = 0.05
+    noses: tuple[Nose, ...] = ()
 
     @cached_property
     def shadow(self) -> Outline:

@@ -8,13 +8,15 @@ import numpy as np
 from pydantic import Field
 
 from housingdesk.features.forms.form import Form
-from housingdesk.features.forms.ground import OVER_MM, Ground, Outside
+from housingdesk.features.forms.ground import Ground, Nose, Outside
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.stretch import stretched
 from housingdesk.geometry.types import Floats
 
+CORNERS_MM = 0.15  # so much larger than its room a cavity may be at corners of rounds; 0.144 was measured
 _STEPS = 12
+_RAY_MM = 0.05
 
 
 class Wrap(Form):
@@ -43,11 +45,16 @@ class Wrap(Form):
 
     def build(self, ground: Ground) -> Outside:
         """Sweep the parts, grown by room and wall, along the pull into each half."""
-        return Outside(self._half(ground, up=True), self._half(ground, up=False), ground.wall_mm)
+        halves = [self._half(ground, up=True), self._half(ground, up=False)]
+        noses = [bar for nose in ground.noses if (bar := _bar(nose, halves)) is not None]
+        low, high = ground.outer_mm[:, 2].tolist()
+        bars = Solid.union(noses).above(low).below(high)
+        lower, upper = (_on_limits(half | bars if noses else half, ground) for half in halves)
+        return Outside(lower, upper, ground.wall_mm)
 
     def _half(self, ground: Ground, *, up: bool) -> Solid:
         tris, reach = _drawn_out(ground)
-        reach = reach + ground.wall_mm + OVER_MM
+        reach = reach + ground.wall_mm + CORNERS_MM
         skin = sweep_cavity(tris, reach, up=up, seal_mm=ground.seal_mm, tolerance_mm=ground.tolerance_mm)
         low, high = ground.outer_mm[:, 2].tolist()
         base, tip = (low, high) if up else (high, low)
@@ -56,7 +63,21 @@ class Wrap(Form):
         if thicker * (base - tip) > 0:
             skin = skin.shifted((0.0, 0.0, thicker))
         body = skin.above(low).below(high)
-        return _on_limits(Solid.union([body, _foot(skin, base, tip, self.flat_pct / 100)]), ground)
+        return Solid.union([body, _foot(skin, base, tip, self.flat_pct / 100)])
+
+
+def _bar(nose: Nose, halves: list[Solid]) -> Solid | None:
+    """Return the wall about a way out up to where its axis leaves the skin, None where it does not run in it.
+
+    A skin rounds off around the hole, and would leave its wall thin at the mouth.
+    """
+    far = float(np.linalg.norm([np.ptp(half.bounds, axis=0) for half in halves], axis=1).max())
+    ray = Solid.rod(nose.base_mm, nose.base_mm + far * nose.axis, _RAY_MM)
+    met = [m for half in halves if not (m := half & ray).is_empty]
+    if not met:
+        return None
+    out = max(float(((m.mesh().vertices - nose.base_mm) @ nose.axis).max()) for m in met)
+    return Solid.rod(nose.base_mm, nose.base_mm + out * nose.axis, nose.radius_mm, outside=True)
 
 
 def _drawn_out(ground: Ground) -> tuple[Floats, Floats]:
