@@ -142,6 +142,7 @@ class Desk(PartDesk):
         self._dragging = False
         self._snaps = self.proposals = ()
         self.exported = ()
+        self._take_kept_folder()
         self.picking_for = self.placing = self.faces = None
         self.gaps_wanted = self.relief_wanted = False
 
@@ -205,7 +206,8 @@ class Desk(PartDesk):
 
     def set_export_folder(self, folder: Path) -> None:
         """Choose where the halves are written."""
-        self.export_folder, self.last_folder, self.exported = folder, str(folder), ()
+        self.export_folder, self.exported = folder, ()
+        self._keep_folder()
         self.changed.emit()
 
     # --- jobs ---------------------------------------------------------------------------------------
@@ -378,6 +380,7 @@ class Desk(PartDesk):
         def done() -> None:
             self.last_folder = str(path.parent)
             self.library.remember("projects", path)
+            self._keep_folder()
             if recovery is not None:
                 self.library.autosaver.discard(recovery)
                 self._recovery = None

@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, Signal
 from housingdesk.build.results import BuildResult, PartPatches, PlaneProposal
 from housingdesk.document.document import Document
 from housingdesk.document.lying import lying_parts
+from housingdesk.finding import Finding
 from housingdesk.geometry.inspect import MeshFacts
 from housingdesk.geometry.types import Mesh
 from housingdesk.jobs.messages import Pose, Progress
@@ -37,6 +38,7 @@ class DeskState(QObject):
     faces : what is picked on the bench for a zone, or None.
     zone_picked : name of the zone whose faces are picked afresh; empty for a new one.
     pose, export_folder : how and where the halves are written.
+    write_waits : the halves are to be written as soon as they are measured.
     exported : files written of the housing as it is now.
     last_folder : where dialogs begin.
     """
@@ -69,6 +71,8 @@ class DeskState(QObject):
         self._patches: dict[Hashable, PartPatches] = {}
         self.pose: Pose = "print"
         self.export_folder: Path | None = None
+        self._folders: dict[Path, Path] = {}  # of saved projects, where their halves went in this session
+        self.write_waits = False
         self.exported: tuple[Path, ...] = ()
         self.last_folder = str(Path.home())
 
@@ -86,6 +90,15 @@ class DeskState(QObject):
     def path(self) -> Path | None:
         """Where the project is saved."""
         return self._document.path if self._document else None
+
+    def _keep_folder(self) -> None:
+        """Keep for the session where the halves of a saved project go."""
+        if self.path is not None and self.export_folder is not None:
+            self._folders[self.path.resolve()] = self.export_folder
+
+    def _take_kept_folder(self) -> None:
+        """Begin with the folder this project had; another housing's would be overwritten."""
+        self.export_folder = self._folders.get(self.path.resolve()) if self.path is not None else None
 
     @property
     def modified(self) -> bool:
@@ -121,6 +134,12 @@ class DeskState(QObject):
     def measuring_play(self) -> bool:
         """Whether it will be known how far the part can move; that takes longer than the rest."""
         return self.measuring or self._waits.for_purpose("play")
+
+    @property
+    def fails(self) -> tuple[Finding, ...]:
+        """What does not pass in the proof that is shown."""
+        findings = self._proof.findings if self._proof else ()
+        return tuple(f for f in findings if f.severity == "fail")
 
     @property
     def failure(self) -> str:

@@ -6,7 +6,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Literal, TypeVar
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QTextBrowser, QVBoxLayout, QWidget
+from typing_extensions import override
 
 from housingdesk import __version__
 from housingdesk.ui.actions import rows
@@ -154,6 +157,17 @@ def ask_save(parent: QWidget, name: str) -> SaveAnswer:
     return chosen(parent, f"“{name}” has changes that are not saved.", buttons, enter="save", esc="stay")
 
 
+class Question(QMessageBox):
+    """A question that no single letter answers: a key meant for the window would else replace files."""
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent, /) -> None:
+        if event.text().isalnum() and not event.modifiers() & Qt.KeyboardModifier.AltModifier:
+            event.accept()
+        else:
+            super().keyPressEvent(event)
+
+
 def chosen(
     parent: QWidget,
     words: str,
@@ -163,7 +177,7 @@ def chosen(
     esc: Reply,
     more: str = "",
 ) -> Reply:
-    """Ask a question, and return which of the buttons was pressed.
+    """Ask a question, and return which of the buttons was pressed; letters answer only together with Alt.
 
     Parameters
     ----------
@@ -171,7 +185,7 @@ def chosen(
     enter, esc : the answers that these keys give.
     more : a second sentence, set smaller.
     """
-    box = QMessageBox(
+    box = Question(
         QMessageBox.Icon.NoIcon, "Housing Desk", words, QMessageBox.StandardButton.NoButton, parent
     )
     box.setInformativeText(more)

@@ -123,7 +123,8 @@ class StartPage(QWidget):
             column.addSpacing(10)
             column.addWidget(_line("Look at a sample", "strong"))
         for sample, about in samples:
-            column.addWidget(self._project_choice(sample, about))
+            words = _words(sample)
+            column.addWidget(self._project_choice(sample, f"{words[:1].upper()}{words[1:]}", about))
         column.addStretch(1)
         return column
 
@@ -132,7 +133,7 @@ class StartPage(QWidget):
         column.setSpacing(8)
         column.addWidget(_line(title, "strong"))
         for path, detail in projects:
-            column.addWidget(self._project_choice(path, detail))
+            column.addWidget(self._project_choice(path, _words(path), detail))
         column.addStretch(1)
         return column
 
@@ -141,8 +142,8 @@ class StartPage(QWidget):
         self.choices[words] = made
         return made
 
-    def _project_choice(self, path: Path, detail: str) -> QPushButton:
-        made = self._choice(path.stem.replace("_", " ").capitalize(), detail)
+    def _project_choice(self, path: Path, words: str, detail: str) -> QPushButton:
+        made = self._choice(words, detail)
         made.clicked.connect(lambda: self.project_chosen.emit(path))
         return made
 
@@ -160,6 +161,12 @@ class StartPage(QWidget):
         row.addWidget(go_on)
         row.addWidget(drop)
         return banner
+
+
+def _words(path: Path) -> str:
+    """Return a file's or folder's name as its owner wrote it, with its capitals."""
+    name = path.name if path.is_dir() else path.stem
+    return name.replace("_", " ")
 
 
 def _line(words: str, name: str) -> QLabel:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from PySide6.QtCore import QObject, QUrl
+from PySide6.QtCore import QObject, QTimer, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import (
     QDialog,
@@ -20,6 +20,8 @@ from PySide6.QtWidgets import (
 )
 
 from housingdesk.deliver.names import already_there, names_written
+from housingdesk.finding import Finding, counted
+from housingdesk.spec.models import Spec
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import Role, chosen
 from housingdesk.ui.jobcard.station import button, note
@@ -161,6 +163,27 @@ def ask_replace(parent: QWidget, folder: Path, names: Sequence[str]) -> ReplaceA
     )
 
 
+def ask_unproved(parent: QWidget, fails: Sequence[Finding], failure: str = "") -> bool:
+    """Ask whether halves that do not pass their proof are written all the same; Enter and Esc leave it.
+
+    Parameters
+    ----------
+    failure : why there is no proof of the housing as it is wanted now; empty where there is one.
+    """
+    if failure:
+        words = f"The halves as they are wanted now are not proved: {failure}"
+    elif len(fails) == 1:
+        words = f"The proof has 1 fail: {fails[0].message}"
+    else:
+        words = f"The proof has {counted(len(fails), 'fail')}, the first of them: {fails[0].message}"
+    buttons: dict[Literal["write", "stay"], tuple[str, Role]] = {
+        "write": ("&Write them all the same", Role.DestructiveRole),
+        "stay": ("&Go back", Role.RejectRole),
+    }
+    more = "Write the halves all the same?"
+    return chosen(parent, words, buttons, enter="stay", esc="stay", more=more) == "write"
+
+
 def open_folder(folder: Path) -> bool:
     """Show a folder in the system's own file window; whether the system could."""
     return QDesktopServices.openUrl(QUrl.fromLocalFile(str(folder)))
@@ -177,6 +200,8 @@ class Writing(QObject):
     def __init__(self, window: QWidget, desk: Desk) -> None:
         super().__init__(window)
         self._window, self._desk = window, desk
+        self._waiting: Spec | None = None  # is written once it is measured
+        desk.changed.connect(self._go_on)
         desk.folder_asked.connect(self.choose_folder)
         desk.folder_shown.connect(self.show_folder)
 
@@ -193,9 +218,19 @@ class Writing(QObject):
         return folder is not None
 
     def write(self) -> bool:
-        """Have the halves written, asking for what is not settled; whether that was begun."""
+        """Have the halves written, asking for what is not settled; whether that was begun.
+
+        What is still being measured is written, or asked about, when its proof is there.
+        """
         desk = self._desk
-        if desk.writing or (desk.export_folder is None and not self.choose_folder()):
+        if desk.writing or desk.spec is None:
+            return False
+        if desk.measuring:
+            self._wait(desk.spec)
+            return True
+        if (desk.fails or desk.failure) and not ask_unproved(self._window, desk.fails, desk.failure):
+            return False
+        if desk.export_folder is None and not self.choose_folder():
             return False
         while desk.export_folder is not None:
             there = already_there(desk.export_folder, self._names)
@@ -206,6 +241,25 @@ class Writing(QObject):
                 desk.write(replace=bool(there))
                 return True
         return False
+
+    def _wait(self, spec: Spec | None) -> None:
+        self._waiting = spec
+        self._desk.write_waits = spec is not None
+        self._desk.changed.emit()
+
+    def _go_on(self) -> None:
+        """Write what waited for its proof, unless something else is wanted by now."""
+        desk, waiting = self._desk, self._waiting
+        same = desk.spec is waiting
+        if waiting is None or (same and desk.measuring):
+            return
+        self._wait(None)
+        if same and not desk.failure:
+            QTimer.singleShot(0, self, self.write)
+        elif same:
+            desk.said.emit(f"Nothing was written. {desk.failure}")
+        elif desk.spec is not None:
+            desk.said.emit("Nothing was written, for the housing was changed before it was measured.")
 
     def show_folder(self) -> None:
         """Open the folder that the halves were written into in the system's file window."""

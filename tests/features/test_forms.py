@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import igl
@@ -287,6 +288,7 @@ def test_every_form_says_its_fields_and_comes_back_from_json() -> None:
     assert list(kinds()) == ["block", "rounded", "outline", "round", "wrap"]
     for kind, form in kinds().items():
         made = form()
+        assert not re.search(r"} *(%|°|mm\b)", form.SENTENCE), "the field shows its unit"
         assert form.TITLE and form.SENTENCE and form.SIDES_NOTE
         for name, field in form.model_fields.items():
             if name != "kind":

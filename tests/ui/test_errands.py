@@ -6,12 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QFileDialog, QWidget
 from pytestqt.qtbot import QtBot
 
 from housingdesk.files.project import load_project
 from housingdesk.spec.edits import set_wall
 from housingdesk.ui import errands as errands_module
+from housingdesk.ui.asking import ask_part, ask_project
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.errands import Errands
 from tests.ui.inline import InlineClient
@@ -43,6 +44,34 @@ def answer(monkeypatch: pytest.MonkeyPatch) -> Answer:
         return asked
 
     return put
+
+
+@pytest.mark.parametrize("ask", ["part", "project"])
+def test_files_are_looked_for_where_a_folder_is_and_each_kind_is_told_once(
+    ask: str, open_desk: Desk, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder not made yet would stand in the dialog as the name of the file to open."""
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", _OpenInstead())
+    over = QWidget()
+    qtbot.addWidget(over)
+    gone = str(tmp_path / "not made" / "yet")
+    asked = ask_part(over, gone, "Open") if ask == "part" else ask_project(over, gone)
+    assert asked is None
+    _, _, begin, kinds, _, option = _OpenInstead.heard
+    assert begin == str(tmp_path)
+    assert (
+        option == QFileDialog.Option.HideNameFilterDetails
+    )  # so that what stands before ( is all that is read
+    words = str(kinds).split("(")[0].lower()
+    assert words.count("stl" if ask == "part" else "project.json") == 1
+
+
+class _OpenInstead:
+    heard: tuple[object, ...] = ()
+
+    def __call__(self, *asked: object) -> tuple[str, str]:
+        _OpenInstead.heard = asked
+        return "", ""
 
 
 def test_untouched_work_is_left_without_a_question(errands: Errands, answer: Answer) -> None:

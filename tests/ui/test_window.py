@@ -89,6 +89,11 @@ def test_the_start_page_offers_parts_projects_and_samples(window: MainWindow) ->
     assert {"Open a part…", "Open a project…", "Vent drive", "Rain logger"} <= offered
 
 
+def test_names_keep_the_capitals_their_owner_gave_them(window: MainWindow) -> None:
+    window.start.show_choices([Path("/jobs/jobA.hdesk"), Path("/jobs/left_Arm.stl")], [], [])
+    assert {"jobA", "left Arm"} <= set(window.start.choices)
+
+
 def test_a_dropped_file_opens(window: MainWindow, part_file: Path, qtbot: QtBot) -> None:
     mime = QMimeData()
     mime.setUrls([QUrl.fromLocalFile(str(part_file))])

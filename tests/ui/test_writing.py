@@ -10,7 +10,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
-from housingdesk.jobs.messages import Export
+from housingdesk.jobs.messages import Build, Export
 from housingdesk.spec.edits import set_wall
 from housingdesk.ui import writing as writing_module
 from housingdesk.ui.desk import Desk
@@ -149,8 +149,152 @@ def test_what_was_written_a_moment_ago_is_asked_about_too(
     assert writing.write()  # nothing to ask
     written(open_desk, qtbot)
     open_desk.apply(set_wall(3.0))
+    qtbot.waitUntil(lambda: not open_desk.stale)
     meet(key(qtbot, Qt.Key.Key_Return))
     assert not writing.write()
+
+
+@pytest.mark.parametrize("letter", "RrAaGg")
+def test_a_letter_typed_blindly_replaces_nothing(
+    letter: str, writing: Writing, open_desk: Desk, qtbot: QtBot, tmp_path: Path
+) -> None:
+    (tmp_path / "upper.stl").write_text("mine")
+    open_desk.set_export_folder(tmp_path)
+
+    def blindly(box: QDialog) -> None:
+        assert isinstance(box, QMessageBox)
+        qtbot.keyClicks(box.defaultButton(), letter)
+        QTimer.singleShot(
+            200, lambda: qtbot.keyClick(box, Qt.Key.Key_Escape)
+        )  # a pressed button answers later
+
+    meet(blindly)
+    assert not writing.write()
+    assert open_desk.export_folder == tmp_path
+    assert (tmp_path / "upper.stl").read_text() == "mine"
+
+
+def with_a_fail(desk: Desk, qtbot: QtBot) -> None:
+    desk.apply(set_wall(1.0))
+    qtbot.waitUntil(lambda: bool(desk.fails) and not desk.stale)
+
+
+@pytest.mark.parametrize("pressed", [Qt.Key.Key_Return, Qt.Key.Key_Escape])
+def test_halves_with_a_fail_are_not_written_without_asking(
+    pressed: Qt.Key, writing: Writing, open_desk: Desk, qtbot: QtBot, tmp_path: Path
+) -> None:
+    with_a_fail(open_desk, qtbot)
+    open_desk.set_export_folder(tmp_path / "out")
+    asked: list[str] = []
+
+    def leave(box: QDialog) -> None:
+        assert isinstance(box, QMessageBox)
+        asked.append(f"{box.text()} {box.informativeText()}")
+        qtbot.keyClick(box, pressed)
+
+    meet(leave)
+    assert not writing.write()
+    assert asked == ["The proof has 1 fail: Least wall 1.00 mm. Write the halves all the same?"]
+    assert not (tmp_path / "out").exists()
+    meet(press(qtbot, "Write them all the same"))
+    assert writing.write()
+    written(open_desk, qtbot)
+
+
+def test_what_is_being_measured_is_written_once_it_is_proved(
+    writing: Writing, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot, tmp_path: Path
+) -> None:
+    open_desk.set_export_folder(tmp_path / "out")
+    clients[0].held = True
+    open_desk.apply(set_wall(3.0))
+    assert writing.write()
+    assert open_desk.write_waits
+    assert not [j for j in clients[0].jobs if isinstance(j, Export)]
+    clients[0].release()
+    written(open_desk, qtbot)
+    assert not open_desk.write_waits
+
+
+def test_what_is_being_measured_is_asked_about_once_it_fails(
+    writing: Writing, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot, tmp_path: Path
+) -> None:
+    open_desk.set_export_folder(tmp_path / "out")
+    clients[0].held = True
+    open_desk.apply(set_wall(1.0))
+    said = meet(key(qtbot, Qt.Key.Key_Return))
+    assert writing.write()
+    clients[0].release()
+    qtbot.waitUntil(lambda: bool(said), timeout=10_000)
+    qtbot.waitUntil(lambda: QApplication.activeModalWidget() is None)
+    assert not (tmp_path / "out").exists()
+
+
+def test_what_changes_before_it_is_measured_is_not_written(
+    writing: Writing, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot, tmp_path: Path
+) -> None:
+    open_desk.set_export_folder(tmp_path / "out")
+    said: list[str] = []
+    open_desk.said.connect(said.append)
+    clients[0].held = True
+    open_desk.apply(set_wall(3.0))
+    assert writing.write()
+    open_desk.apply(set_wall(3.2))
+    assert said == ["Nothing was written, for the housing was changed before it was measured."]
+    clients[0].release()
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert not open_desk.write_waits
+    assert not [j for j in clients[0].jobs if isinstance(j, Export)]
+
+
+def test_a_wish_that_cannot_be_made_is_asked_about(
+    writing: Writing, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot, tmp_path: Path
+) -> None:
+    open_desk.set_export_folder(tmp_path / "out")
+    clients[0].refuse[Build] = "The wall is too thick."
+    open_desk.apply(set_wall(30.0))
+    qtbot.waitUntil(lambda: bool(open_desk.failure))
+    said = meet(key(qtbot, Qt.Key.Key_Escape))
+    assert not writing.write()
+    assert said == ["Write the halves all the same?"]
+
+
+def test_another_housing_begins_without_the_folder_of_the_last(
+    open_desk: Desk, part_file: Path, qtbot: QtBot, tmp_path: Path
+) -> None:
+    project, out = tmp_path / "first.hdesk", tmp_path / "out"
+    assert open_desk.save(project)
+    assert open_desk.finish_saving()
+    open_desk.set_export_folder(out)
+    with qtbot.waitSignal(open_desk.opened):
+        open_desk.open_part(part_file)
+    assert open_desk.export_folder is None
+    assert not Path(open_desk.last_folder).is_relative_to(out)
+    with qtbot.waitSignal(open_desk.opened):
+        open_desk.open_project(project)
+    assert open_desk.export_folder == out  # kept while the program runs
+
+
+def test_the_print_station_says_how_the_halves_are(
+    writing: Writing, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot, tmp_path: Path
+) -> None:
+    station = PrintStation(open_desk)
+    qtbot.addWidget(station)
+    assert station.summary() == "Ready to print."
+    clients[0].held = True
+    open_desk.apply(set_wall(1.0))
+    assert station.summary() == "Being measured…"
+    clients[0].release()
+    qtbot.waitUntil(lambda: not open_desk.stale)
+    assert station.summary() == "1 fail, see the proof."
+    open_desk.set_export_folder(tmp_path / "out")
+    meet(press(qtbot, "Write them all the same"))
+    assert writing.write()
+    written(open_desk, qtbot)
+    assert station.summary() == "Written into out, with 1 fail: see the proof."
+    clients[0].refuse[Build] = "The wall is too thick."
+    open_desk.apply(set_wall(30.0))
+    qtbot.waitUntil(lambda: bool(open_desk.failure))
+    assert station.summary() == "Not made as wished; see the proof."
 
 
 def test_a_file_is_no_folder(tmp_path: Path, qtbot: QtBot) -> None:

@@ -24,7 +24,7 @@ class Wrap(Form):
 
     TITLE: ClassVar[str] = "Wrap around the part"
     SENTENCE: ClassVar[str] = (
-        "A smooth skin that follows the part, with a floor and a roof flat over {flat_pct} % of its area."
+        "A smooth skin that follows the part, with a floor and a roof flat over {flat_pct} of its area."
     )
     SIDES_NOTE: ClassVar[str] = (
         "Extra room draws the skin out on that side; "

@@ -215,8 +215,9 @@ class JobCard(QWidget):
     def refresh(self) -> None:
         """Show the desk's state."""
         spec = self.desk.spec
-        self.write.setEnabled(spec is not None and not self.desk.writing)
-        self.write.setText("Writing…" if self.desk.writing else "&Write the two halves…")
+        busy = "Writing…" if self.desk.writing else "Measuring first…" if self.desk.write_waits else ""
+        self.write.setEnabled(spec is not None and not busy)
+        self.write.setText(busy or "&Write the two halves…")
         if spec is None:
             return
         self.title.show_name(spec.name)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import cast
 
 from housingdesk.features.records import BillLine
+from housingdesk.finding import counted
 from housingdesk.jobs.messages import Pose
 from housingdesk.ui.entries.printer import PrinterEntry
 from housingdesk.ui.fields import ChoiceField
@@ -18,6 +19,8 @@ POSE_WORDS: dict[Pose, str] = {
     "print": "ready to print",
     "assembled": "as assembled",
 }
+
+_READY: dict[Pose, str] = {"print": "Ready to print.", "assembled": "Ready to be written as assembled."}
 
 
 class PrintStation(Station):
@@ -72,10 +75,17 @@ class PrintStation(Station):
         show_note(self.buy, bill_words(self.desk.result.bill) if self.desk.result else "")
 
     def summary(self) -> str:
-        """Say what was written."""
-        if self.desk.exported:
-            return f"Written into {self.desk.exported[0].parent.name}."
-        return f"{POSE_WORDS[self.desk.pose].capitalize()}."
+        """Say what was written, or whether the halves are fit to be."""
+        desk = self.desk
+        fails = counted(len(desk.fails), "fail")
+        if desk.exported:
+            where = f"Written into {desk.exported[0].parent.name}"
+            return f"{where}, with {fails}: see the proof." if desk.fails else f"{where}."
+        if desk.failure:
+            return "Not made as wished; see the proof."
+        if desk.measuring:
+            return "Being measured…"
+        return f"{fails}, see the proof." if desk.fails else _READY[desk.pose]
 
     def is_done(self) -> bool:
         """Whether the halves as they are now have been written."""
