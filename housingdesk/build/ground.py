@@ -54,7 +54,7 @@ def ground_of(
             outer[end, axis] += way * (shell.wall_at_mm(side) + HAIR_MM + shell.extra_mm(side))
     if not (outer[1] - outer[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
-    noses = tuple(_nose(s, fit, shell.wall_mm) for s in found.shafts if abs(s.axis[2]) <= LEVEL)
+    noses = tuple(_nose(s, fit, shell.wall_mm) for s in found.shafts)
     return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm, noses)
 
 

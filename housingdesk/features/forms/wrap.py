@@ -77,6 +77,8 @@ def _bar(nose: Nose, halves: list[Solid]) -> Solid | None:
     if not met:
         return None
     out = max(float(((m.mesh().vertices - nose.base_mm) @ nose.axis).max()) for m in met)
+    if abs(nose.axis[2]) > 0.5:  # floor and roof cut it off level, however it slants
+        out += nose.radius_mm
     return Solid.rod(nose.base_mm, nose.base_mm + out * nose.axis, nose.radius_mm, outside=True)
 
 
