@@ -5,6 +5,8 @@ Painted by Qt, so that text is sharp and the grip is as large on screen at any d
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QLinearGradient, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
@@ -14,6 +16,7 @@ from housingdesk.view3d.drawing import Drawing
 from housingdesk.view3d.grip import GRIP_HEIGHT, GRIP_WIDTH, Grip, Pixel
 from housingdesk.view3d.handles import REACH_PX
 from housingdesk.view3d.knob import KNOB_PX
+from housingdesk.view3d.labels import Box, is_inside, laid
 from housingdesk.view3d.legend import STOPS, Legend
 from housingdesk.view3d.palette import Palette
 
@@ -23,6 +26,9 @@ COMPASS_INSET = 46.0
 HINT_GAP = 14.0
 LEGEND_LENGTH = 190.0
 LEGEND_WIDTH = 142.0
+
+
+Arms = tuple[tuple[str, Pixel], ...]
 
 
 class Overlay(QWidget):
@@ -46,48 +52,107 @@ class Overlay(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         colours = self.drawing.palette
-        _paint_compass(painter, self.drawing.compass, self.height(), colours)
-        for knob in self.drawing.knobs:
-            _paint_knob(painter, knob, self.drawing.held, colours)
-        for arrow in self.drawing.arrows:
+        drawing, size = self.drawing, (float(self.width()), float(self.height()))
+        _paint_compass(painter, drawing.compass, size[1], colours)
+        for knob in drawing.knobs:
+            _paint_knob(painter, knob, drawing.held, colours)
+        for arrow in drawing.arrows:
             _paint_arrow(painter, arrow, colours)
-        for handle in self.drawing.handles:
+        for handle in drawing.handles:
             _paint_handle(painter, handle, False, colours)
-        if self.drawing.lit is not None:
-            _paint_handle(painter, self.drawing.lit, True, colours)
-        for mark in self.drawing.marks:
+        if drawing.lit is not None:
+            _paint_handle(painter, drawing.lit, True, colours)
+        for mark in drawing.marks:
             _paint_mark(painter, mark, colours)
-        if self.drawing.grip is not None:
-            _paint_grip(painter, self.drawing.grip, self.width(), colours)
-        if self.drawing.legend is not None:
-            _paint_legend(painter, self.drawing.legend, self.width(), self.height(), colours)
-        if self.drawing.hint is not None:
-            _paint_hint(painter, *self.drawing.hint, self.width(), colours)
+        if drawing.grip is not None:
+            _paint_grip(painter, drawing.grip, colours)
+        if drawing.legend is not None:
+            _paint_legend(painter, drawing.legend, *size, colours)
+        labels = _labels(painter.font(), drawing, size[0], size[1])
+        for label, box in zip(
+            labels, laid([w.box for w in labels], _taken(drawing, *size), *size), strict=True
+        ):
+            _paint_label(painter, label, QRectF(*box))
         painter.end()
 
 
-def _paint_compass(
-    painter: QPainter, arms: tuple[tuple[str, Pixel], ...], height: float, colours: Palette
-) -> None:
-    if not arms:
-        return
-    painter.save()
-    painter.translate(COMPASS_INSET, height - COMPASS_INSET)
-    font = QFont(painter.font())
-    font.setPointSizeF(8.5)
-    painter.setFont(font)
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """Words on a card (none where ``card`` is None), and the box in which they are wanted."""
+
+    words: str
+    box: Box
+    font: QFont
+    ink: QColor
+    card: QColor | None
+
+
+def _labels(font: QFont, drawing: Drawing, width: float, height: float) -> list[_Label]:
+    """Return all labels, those that stay put first: what moves with the pointer gives way."""
+    grip = () if drawing.grip is None else (_grip_label(font, drawing.grip, width, drawing.palette),)
+    arrows = (
+        _arrow_label(font, a, drawing.palette) for a in drawing.arrows if is_inside(*a.tip, width, height)
+    )
+    compass = _compass_labels(font, drawing.compass, height, drawing.palette)
+    hint = () if drawing.hint is None else (_hint_label(font, *drawing.hint, width, drawing.palette),)
+    return [*grip, *compass, *arrows, *hint]
+
+
+def _taken(drawing: Drawing, width: float, height: float) -> list[Box]:
+    """Return what no label may cover: the grip, and the scale of the gaps."""
+    out: list[Box] = []
+    if drawing.grip is not None:
+        x, y = drawing.grip.at
+        out.append((x - GRIP_WIDTH / 2, y - GRIP_HEIGHT / 2, GRIP_WIDTH, GRIP_HEIGHT))
+    if drawing.legend is not None:
+        out.append(_legend_box(width, height))
+    return out
+
+
+def _paint_label(painter: QPainter, label: _Label, box: QRectF) -> None:
+    if label.card is not None:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(label.card)
+        painter.drawRoundedRect(box, 4, 4)
+    painter.setFont(label.font)
+    painter.setPen(label.ink)
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, label.words)
+
+
+def _room(font: QFont, words: str) -> float:
+    """Return how wide words are, pixels."""
+    return QFontMetricsF(font).horizontalAdvance(words)
+
+
+def _card(colours: Palette, alpha: int) -> QColor:
+    card = QColor(colours.card)
+    card.setAlpha(alpha)
+    return card
+
+
+def _seen_arms(arms: Arms) -> Arms:
+    """Leave out the arms that point at the viewer: they are dots."""
+    return tuple((words, tip) for words, tip in arms if tip[0] ** 2 + tip[1] ** 2 >= 0.04)
+
+
+def _paint_compass(painter: QPainter, arms: Arms, height: float, colours: Palette) -> None:
     painter.setPen(QPen(QColor(colours.faint), 1.4, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-    for words, (right, down) in arms:
-        if right * right + down * down < 0.04:
-            continue  # points at the viewer: nothing to draw
-        tip = QPointF(right * COMPASS_ARM, down * COMPASS_ARM)
-        painter.drawLine(QPointF(0, 0), tip)
-        beyond = QPointF(right * (COMPASS_ARM + 14), down * (COMPASS_ARM + 12))
-        wide = painter.fontMetrics().horizontalAdvance(words)
+    middle = QPointF(COMPASS_INSET, height - COMPASS_INSET)
+    for _, tip in _seen_arms(arms):
+        painter.drawLine(middle, middle + QPointF(*tip) * COMPASS_ARM)
+
+
+def _compass_labels(font: QFont, arms: Arms, height: float, colours: Palette) -> list[_Label]:
+    font = QFont(font)
+    font.setPointSizeF(8.5)
+    out = []
+    for words, (right, down) in _seen_arms(arms):
+        wide = _room(font, words)
         share = min(max((right + 1) / 2, 0.0), 1.0)  # words of an arm to the right begin at its tip
-        box = QRectF(beyond.x() - 6 - (1 - share) * (wide - 12), beyond.y() - 10, wide + 2, 20)
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
-    painter.restore()
+        left = COMPASS_INSET + right * (COMPASS_ARM + 14) - 6 - (1 - share) * (wide - 12)
+        top = height - COMPASS_INSET + down * (COMPASS_ARM + 12) - 8
+        out.append(_Label(words, (left, top, wide + 2, 16.0), font, QColor(colours.faint), None))
+    return out
 
 
 def _paint_mark(painter: QPainter, at: Pixel, colours: Palette) -> None:
@@ -118,40 +183,47 @@ def _paint_handle(painter: QPainter, at: Pixel, lit: bool, colours: Palette) -> 
 
 
 def _paint_arrow(painter: QPainter, arrow: ArrowSeen, colours: Palette) -> None:
-    ink = QColor(colours.ink)
-    tip = QPointF(*arrow.tip)
-    room = QFontMetricsF(painter.font()).horizontalAdvance(arrow.words) + 10
-    middle = tip
+    if arrow.tail is None:
+        return
+    tail, tip = QPointF(*arrow.tail), QPointF(*arrow.tip)
+    way = _way(tail, tip)
+    across = QPointF(-way.y(), way.x())
+    painter.setPen(QPen(QColor(colours.paper), 5.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+    painter.drawLine(tail, tip)
+    painter.setPen(QPen(QColor(colours.ink), 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
+    painter.drawLine(tail, tip)
+    for side in (1.0, -1.0):
+        painter.drawLine(tip, tip - way * 9.0 + across * (5.0 * side))
+
+
+def _arrow_label(font: QFont, arrow: ArrowSeen, colours: Palette) -> _Label:
+    room = _room(font, arrow.words) + 10
+    middle = QPointF(*arrow.tip)
     if arrow.tail is not None:
-        way = tip - QPointF(*arrow.tail)
-        way /= max((way.x() ** 2 + way.y() ** 2) ** 0.5, 1e-6)
-        across = QPointF(-way.y(), way.x())
-        painter.setPen(QPen(QColor(colours.paper), 5.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-        painter.drawLine(QPointF(*arrow.tail), tip)
-        painter.setPen(QPen(ink, 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-        painter.drawLine(QPointF(*arrow.tail), tip)
-        for side in (1.0, -1.0):
-            painter.drawLine(tip, tip - way * 9.0 + across * (5.0 * side))
-        middle = tip + way * (room / 2 * abs(way.x()) + 11.0 * abs(way.y()) + 4.0)
-    card = QRectF(middle.x() - room / 2, middle.y() - 10, room, 20)
-    backing = QColor(colours.card)
-    backing.setAlpha(235)
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(backing)
-    painter.drawRoundedRect(card, 4, 4)
-    painter.setPen(ink)
-    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, arrow.words)
+        way = _way(QPointF(*arrow.tail), middle)
+        middle += way * (room / 2 * abs(way.x()) + 11.0 * abs(way.y()) + 4.0)
+    box = (middle.x() - room / 2, middle.y() - 10, room, 20.0)
+    return _Label(arrow.words, box, font, QColor(colours.ink), _card(colours, 235))
+
+
+def _way(tail: QPointF, tip: QPointF) -> QPointF:
+    way = tip - tail
+    length = max((way.x() ** 2 + way.y() ** 2) ** 0.5, 1e-6)
+    return QPointF(way.x() / length, way.y() / length)
+
+
+def _legend_box(width: float, height: float) -> Box:
+    length = min(LEGEND_LENGTH, height - 150)
+    return width - LEGEND_WIDTH - 12, height - length - 100, LEGEND_WIDTH, length + 88
 
 
 def _paint_legend(painter: QPainter, legend: Legend, width: float, height: float, colours: Palette) -> None:
     """Paint the scale of the gaps upright at the right, with the asked values marked on it."""
     length = min(LEGEND_LENGTH, height - 150)
     left, top = width - LEGEND_WIDTH, height - length - 66
-    backing = QColor(colours.card)
-    backing.setAlpha(235)
     painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(backing)
-    painter.drawRoundedRect(QRectF(left - 12, top - 34, LEGEND_WIDTH, length + 88), 6, 6)
+    painter.setBrush(_card(colours, 235))
+    painter.drawRoundedRect(QRectF(*_legend_box(width, height)), 6, 6)
     ink = QColor(colours.ink)
     painter.setPen(ink)
     painter.drawText(QPointF(left, top - 14), "Gap")
@@ -179,19 +251,15 @@ def _paint_legend(painter: QPainter, legend: Legend, width: float, height: float
         painter.drawText(QPointF(left + 22, below + 16 * number), words)
 
 
-def _paint_hint(painter: QPainter, words: str, at: Pixel, width: float, colours: Palette) -> None:
-    """Paint a few words beside the pointer, inside the picture."""
-    room = QFontMetricsF(painter.font()).horizontalAdvance(words) + 14
+def _hint_label(font: QFont, words: str, at: Pixel, width: float, colours: Palette) -> _Label:
+    """Return a few words beside the pointer."""
+    room = _room(font, words) + 14
     left = at[0] + HINT_GAP if at[0] + HINT_GAP + room < width - 4 else at[0] - HINT_GAP - room
-    card = QRectF(max(left, 4.0), max(at[1] - HINT_GAP - 22, 4.0), room, 22)
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(QColor(colours.ink))
-    painter.drawRoundedRect(card, 4, 4)
-    painter.setPen(QColor(colours.card))
-    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, words)
+    box = (left, at[1] - HINT_GAP - 22, room, 22.0)
+    return _Label(words, box, font, QColor(colours.card), QColor(colours.ink))
 
 
-def _paint_grip(painter: QPainter, grip: Grip, width: float, colours: Palette) -> None:
+def _paint_grip(painter: QPainter, grip: Grip, colours: Palette) -> None:
     x, y = grip.at
     ink, paper = QColor(colours.ink), QColor(colours.paper)
     if grip.rail is not None:
@@ -212,19 +280,16 @@ def _paint_grip(painter: QPainter, grip: Grip, width: float, colours: Palette) -
         left = x + i * 8.0 - 10
         painter.drawLine(QPointF(left, y + 12), QPointF(left + 20, y - 12))
     painter.restore()
-    font = QFont(painter.font())
+
+
+def _grip_label(font: QFont, grip: Grip, width: float, colours: Palette) -> _Label:
+    font = QFont(font)
     font.setPointSizeF(11 if grip.held else 10)
     font.setBold(grip.held or grip.lit)
-    painter.setFont(font)
-    text_width = QFontMetricsF(font).horizontalAdvance(grip.text) + 12
-    right = x + GRIP_WIDTH / 2 + LABEL_GAP
-    if right + text_width > width - 4:
-        right = x - GRIP_WIDTH / 2 - LABEL_GAP - text_width
-    card = QRectF(right, y - 12, text_width, 24)
-    backing = QColor(colours.card)
-    backing.setAlpha(225)
-    painter.setPen(Qt.PenStyle.NoPen)
-    painter.setBrush(backing)
-    painter.drawRoundedRect(card, 4, 4)
-    painter.setPen(QColor(colours.snap) if grip.caught else ink)
-    painter.drawText(card, Qt.AlignmentFlag.AlignCenter, grip.text)
+    room = _room(font, grip.text) + 12
+    x, y = grip.at
+    left = x + GRIP_WIDTH / 2 + LABEL_GAP
+    if left + room > width - 4:
+        left = x - GRIP_WIDTH / 2 - LABEL_GAP - room
+    ink = QColor(colours.snap if grip.caught else colours.ink)
+    return _Label(grip.text, (left, y - 12, room, 24.0), font, ink, _card(colours, 225))
