@@ -144,7 +144,7 @@ class Hardware:
         if self.holds == "heat-set inserts":
             # No standard has them, and makers' holes differ: the hole says which one is meant.
             hole = self.thread_mm - self.extra_mm
-            what = f"heat-set insert {self.size}, {insert_mm:g} mm long, for a hole of {hole:g} mm"
+            what = f"heat-set insert {self.size}, {insert_mm:g} mm long, for a printed hole of {hole:g} mm"
             lines.append(BillLine(count, what, "", purpose))
         elif self.thread_mm == 0.0:
             lines.append(BillLine(count, f"hexagon nut {self.size}", "ISO 4032", purpose))

@@ -19,6 +19,7 @@ class Fastener:
     head_depth_mm : from the outer face to the seat of the head; 0 where it stands proud.
     length_mm, engagement_mm : nominal length, and how much of it holds.
     least_wall_mm : least material around any of its holes.
+    hole_correction_mm : what its round holes are made larger, for a printer whose holes come out small.
     """
 
     size: str
@@ -31,6 +32,7 @@ class Fastener:
     length_mm: float
     engagement_mm: float
     least_wall_mm: float
+    hole_correction_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,6 +76,7 @@ class Screw:
             length_mm=self.stack.length_mm,
             engagement_mm=self.stack.engagement_mm,
             least_wall_mm=self.least_wall_mm,
+            hole_correction_mm=self.kit.extra_mm,
         )
 
 

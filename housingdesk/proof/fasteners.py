@@ -19,6 +19,7 @@ from housingdesk.proof.wording import mm
 HOLE_SLACK_MM = 0.05
 THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
 _INTO = {"pilot": "printed threads", "insert": "inserts", "nut": "nuts", "through": "nuts outside"}
+_FOR = {"pilot": "thread", "insert": "insert"}
 TORN = 1.02  # a round hole's corners lie at most a hundredth outside its round
 SAME_MM = 0.1  # a screw whose holes differ by less is one of the same kind
 
@@ -145,11 +146,22 @@ def screws(subject: Subject, measured: Measured) -> Iterator[Finding]:
         yield Finding(
             "screws",
             "pass",
-            f"{len(group)} × {size} × {length:g} into {_INTO[kind]}: holes of {mm(least.clear_hole_mm)}, "
+            f"{len(group)} × {size} × {length:g} into {_INTO[kind]}: {_holes(least)}, "
             f"{mm(min(f.engagement_mm for f in group))} of thread, {mm(least.least_wall_mm)} of material "
             "around them or more.",
             where_mm=(*least.axis_mm[0][:2], subject.parting_z_mm),
         )
+
+
+def _holes(screw: Fastener) -> str:
+    """Say how wide each hole is, and how wide once printed where the file allows for that."""
+    sizes = [screw.clear_hole_mm, *([screw.pilot_or_insert_hole_mm] if screw.kind in _FOR else [])]
+    one, *other = (mm(size) for size in sizes)
+    said = f"holes of {one} for the screw" + (f" and {other[0]} for the {_FOR[screw.kind]}" if other else "")
+    if screw.hole_correction_mm:
+        printed = " and ".join(mm(size - screw.hole_correction_mm) for size in sizes)
+        said += f" (as the printer makes holes smaller, {printed} once printed)"
+    return said
 
 
 def _differs(designed: Fastener, found: Fastener) -> str:

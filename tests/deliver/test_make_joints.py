@@ -72,7 +72,7 @@ def test_parts_csv_lists_what_to_buy(made: Path) -> None:
     length = proof["fasteners"][0]["length_mm"]
     assert [(r["count"], r["what"], r["standard"]) for r in rows] == [
         ("4", f"socket head cap screw M3 x {length:g}", "ISO 4762"),
-        ("4", "heat-set insert M3, 5.7 mm long, for a hole of 4 mm", ""),
+        ("4", "heat-set insert M3, 5.7 mm long, for a printed hole of 4 mm", ""),
     ]
 
 

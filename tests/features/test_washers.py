@@ -102,7 +102,7 @@ def test_screws_of_the_part_have_washers_and_are_so_much_longer() -> None:
 
 def test_a_line_of_an_insert_says_which_hole_it_is_for() -> None:
     work = work_of(tall_site(hole_extra_mm=0.2), Screws(name="S", holds="heat-set inserts"))
-    assert ("heat-set insert M3, 5.7 mm long, for a hole of 4 mm", "") in bought(work)
+    assert ("heat-set insert M3, 5.7 mm long, for a printed hole of 4 mm", "") in bought(work)
 
 
 def test_whatever_fits_still_finds_something_for_a_flat_block() -> None:

@@ -77,6 +77,27 @@ def test_what_is_measured_is_what_was_designed(wish: dict[str, Any]) -> None:
     assert finding.message.startswith(f"4 × {feature.size} ×")
 
 
+@pytest.mark.parametrize(
+    ("holds", "into", "sizes"),
+    [
+        # M3: ISO 273 medium 3.4, heat-set insert 4.0; a printed thread's hole by the plastic's rule.
+        ("heat-set inserts", "inserts", "holes of 3.60 mm for the screw and 4.20 mm for the insert"),
+        ("printed threads", "printed threads", "holes of 3.60 mm for the screw and "),
+        ("nuts outside", "nuts outside", "holes of 3.60 mm for the screw (as"),
+    ],
+)
+def test_each_hole_is_named_with_what_the_printer_makes_of_it(holds: str, into: str, sizes: str) -> None:
+    site = block_site(room_mm=12.0, hole_extra_mm=0.2)
+    feature = Screws(name="S", size="M3", holds=holds)  # type: ignore[arg-type]  # one of them
+    (finding,) = proved(subject_of(site, halves_with(site, feature), feature))
+    assert f"into {into}: {sizes}" in finding.message
+    assert "(as the printer makes holes smaller, 3.40 mm" in finding.message
+    if holds == "heat-set inserts":
+        assert "3.40 mm and 4.00 mm once printed), " in finding.message
+        bought = [line.what for w in build_features((feature,), site).made.values() for line in w.bill]
+        assert any("for a printed hole of 4 mm" in what for what in bought)
+
+
 def spoil(halves: dict[str, Solid], f: Fastener, how: str) -> dict[str, Solid]:
     (x, y, seat), (_, _, tip) = f.axis_mm
     out = dict(halves)
