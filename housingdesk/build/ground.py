@@ -18,7 +18,6 @@ from housingdesk.geometry.types import Floats
 from housingdesk.proof.subject import PLANE_OF
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, ShellSpec
 
-LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
 _LEAST_SLANT = 1e-6
 _ROUND = 24  # corners of the disc that stands for a shaft where it leaves the body
 
@@ -38,9 +37,10 @@ def ground_of(
     room = np.array(
         [(tris - reach[:, None, None]).min(axis=(0, 1)), (tris + reach[:, None, None]).max(axis=(0, 1))]
     )
-    # The height stays: a shaft as thick as its part must not thin the floor under it.
+    # The height stays: a level shaft as thick as its part must not thin the floor under it.
     least = max(fit.clearance_mm, LEAST_REACH_MM)
-    room[0, 2], room[1, 2] = min(room[0, 2], parts[0, 2] - least), max(room[1, 2], parts[1, 2] + least)
+    low, high = held_bounds(placed, found)[:, 2]
+    room[0, 2], room[1, 2] = min(room[0, 2], low - least), max(room[1, 2], high + least)
     outer = room.copy()
     fixed = set()
     for side in HOUSING_SIDES:
@@ -70,29 +70,41 @@ def enclosed(
 ) -> tuple[Floats, Floats]:
     """Return (m, 3, 3) surfaces that the housing must enclose, and their clearances.
 
-    These are all but shafts that leave it sideways, for which a disc stands at the body, and another as high
-    up as the shaft leaves a wall ``wall_mm`` thick.  Both are as wide as the chamfer of the mouth makes it
-    (``mouths_mm``, by zone).
-    A shaft along the pull stays enclosed: the floor and the roof are what the halves are printed on.
+    These are all but shafts that leave it, for which a disc stands at the body.  Where one leaves sideways,
+    another stands as high up as the shaft leaves a wall ``wall_mm`` thick.  All are as wide as the chamfer of
+    the mouth makes it (``mouths_mm``, by zone).
     """
     tris, reach = found.surfaces(placed)
-    level = [s for s in found.shafts if abs(s.axis[2]) <= LEVEL]
-    if not level:
+    leaving = [s for s in found.shafts if s.leaves]
+    if not leaving:
         return tris, reach
     tris = tris.copy()
-    for shaft in level:
-        mine = slim(shaft, tris)
-        # What is outside the body is pushed back to where the shaft leaves it; what is inside stays.
-        over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
-        tris[mine] -= over[..., None] * shaft.axis
-    rises = [np.array([0.0, 0.0, _rise_mm(s, tris, reach + wall_mm)]) for s in level]
-    discs = [
-        _disc(s, mouths_mm.get(s.zone, 0.0)) + rise
-        for s, up in zip(level, rises, strict=True)
-        for rise in (0.0, up)
-    ]
-    room = np.repeat([shaft.clearance_mm for shaft in level], 2 * _ROUND)
+    for shaft in leaving:
+        _push_back(shaft, tris)
+    discs, room = [], []
+    for shaft in leaving:
+        ends = [np.zeros(3)]
+        if not shaft.is_upright:
+            ends.append(np.array([0.0, 0.0, _rise_mm(shaft, tris, reach + wall_mm)]))
+        discs += [_disc(shaft, mouths_mm.get(shaft.zone, 0.0)) + rise for rise in ends]
+        room += [shaft.clearance_mm] * (len(ends) * _ROUND)
     return np.concatenate([tris, *discs]), np.concatenate([reach, room])
+
+
+def held_bounds(placed: Placed, found: Zoned) -> Floats:
+    """Return (2, 3) corners of the box around the parts without what leaves through floor or roof, mm."""
+    tris = placed.tris.copy()
+    for shaft in found.shafts:
+        if shaft.leaves and shaft.is_upright:
+            _push_back(shaft, tris)
+    return np.array([tris.min(axis=(0, 1)), tris.max(axis=(0, 1))])
+
+
+def _push_back(shaft: Shaft, tris: Floats) -> None:
+    """Push what is outside the body back, in place, to where the shaft leaves it; what is inside stays."""
+    mine = slim(shaft, tris)
+    over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
+    tris[mine] -= over[..., None] * shaft.axis
 
 
 def _rise_mm(shaft: Shaft, tris: Floats, beyond_mm: Floats) -> float:

@@ -102,6 +102,12 @@ def halve(wish: PartingSpec, quality: Quality, placed: Placed, hollowed: Hollowe
             f"The parting plane at {z:.2f} mm lies outside the part, which reaches from 0 to {top:.2f} mm; "
             "choose a height between."
         )
+    low, high = hollowed.outside.bounds[:, 2].tolist()
+    if not low < z < high:  # in a shaft that stands out of floor or roof
+        raise SpecError(
+            f"The parting plane at {z:.2f} mm lies outside the housing, which holds the part from "
+            f"{max(low, 0.0):.2f} to {min(high, top):.2f} mm; choose a height between."
+        )
     halves: dict[Side, Mesh] = {}
     bodies: dict[Side, int] = {}
     kept: dict[Side, Solid] = {}

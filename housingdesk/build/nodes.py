@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 
 from housingdesk.build.graph import Node
-from housingdesk.build.ground import ground_of
+from housingdesk.build.ground import ground_of, held_bounds
 from housingdesk.build.halved import Halved as Halved
 from housingdesk.build.halved import Hollowed, halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage, passage_findings, seats
@@ -34,7 +34,7 @@ from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
 from housingdesk.proof.facts import Proof, ZoneOdds
 from housingdesk.proof.odds import RibOdds, odds, rib_odds
-from housingdesk.proof.subject import Subject
+from housingdesk.proof.subject import Subject, WayOut
 from housingdesk.spec.models import (
     HOUSING_SIDES,
     FitSpec,
@@ -255,6 +255,7 @@ def _proof(
             halves=halved.halves,
             parting_z_mm=parting.height_mm,
             outer_mm=outer,
+            held_mm=held_bounds(placed, found),
             clearance_mm=fit.least_mm,
             wall_mm=shell.wall_mm,
             relief_mm3=relief,
@@ -266,6 +267,7 @@ def _proof(
                 *(p.through_mm for p in passages),
                 *(c.bounds for w in works.made.values() for c in w.taken),
             ),
+            ways_out=tuple(WayOut(p.zone, p.axis, p.mouth_mm, p.through_mm) for p in passages),
             zones=_regions(fit),
             face_zone=found.zone,
             form=outside.reach.mesh(),
@@ -329,7 +331,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "patches", 1, lambda s: s.parts, (), lambda w, q: _patches(get_mesh, w, q),
             phrase="Reading flats and rounds of the part",
         ),
-        Node("zones", 1, lambda s: s.fit, ("placed", "patches"), _zoned),
+        Node("zones", 2, lambda s: s.fit, ("placed", "patches"), _zoned),
         Node(
             "cavity_lower", 3, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
             ("placed", "zones"), _cavity(True), True,
@@ -341,7 +343,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "Making room in the upper half", light=True,
         ),
         Node(
-            "ground", 1, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True,
+            "ground", 2, lambda s: (_without_form(s.shell), s.fit), ("placed", "zones"), _ground, True,
             light=True,
         ),
         Node("form", 2, lambda s: s.shell.form, ("ground",), _form, True, "Shaping the outside", light=True),
@@ -396,7 +398,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
-            "proof", 4, lambda s: (s.fit, s.shell, s.parting),
+            "proof", 6, lambda s: (s.fit, s.shell, s.parting),
             ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), _proof, True,
             "Measuring the finished halves",
         ),

@@ -168,7 +168,10 @@ def passage_findings(
                 "passage-ends-inside",
                 "caution",
                 f"The end of the {shaft.zone} stays {short:.1f} mm inside its passage.",
-                "Let that side reach less far out if something goes on the shaft.",
+                "Let that side reach less far out if something goes on the shaft."
+                if shaft.leaves
+                else "If something goes on the shaft, let it come out at station Fit: floor and roof are "
+                "then measured from the body.",
                 _triple(shaft.tip_mm),
             )
         if mine[0].aslant:

@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 
 from housingdesk.build.graph import Graph, ProgressCall
-from housingdesk.build.ground import LEVEL, enclosed
+from housingdesk.build.ground import enclosed, held_bounds
 from housingdesk.build.nodes import Halved, nodes
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
@@ -230,8 +230,10 @@ class Builder:
             zones: Zoned = self._graph.value("zones", spec, "draft", progress)
             shafts = [float(s.base_mm[2]) for s in zones.shafts if abs(s.axis[2]) < LEVEL_SHAFT]
             box = _housing_box(placed, zones, shell.wall_mm)
-            upright = sum(abs(s.axis[2]) > LEVEL for s in zones.shafts)
-            found += rank(way, placed, costs, _level_axes(placed, patches), shafts, box, upright)
+            upright = tuple(s for s in zones.shafts if s.is_upright)
+            held = held_bounds(placed, zones)[:, 2]
+            axes = _level_axes(placed, patches)
+            found += rank(way, costs, axes, shafts, box, (float(held[0]), float(held[1])), upright)
         return best_first(found, bulk)
 
 

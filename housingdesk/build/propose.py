@@ -11,8 +11,8 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from housingdesk.build.placed import Placed
 from housingdesk.build.results import PlaneProposal
+from housingdesk.features.site import Shaft
 from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.profile import Profile
 from housingdesk.geometry.types import Floats, Side
@@ -30,12 +30,12 @@ ON_AXIS = "On the axis of a round of the part, so that each half holds half of i
 
 def rank(
     pull: PullDirection,
-    placed: Placed,
     costs: Profile,
     axes_mm: Iterable[float],
-    shafts_mm: Iterable[float] = (),
-    housing_mm: Floats | None = None,
-    upright_shafts: int = 0,
+    shafts_mm: Iterable[float],
+    housing_mm: Floats,
+    held_mm: tuple[float, float],
+    upright: tuple[Shaft, ...] = (),
 ) -> list[PlaneProposal]:
     """Return proposals for one pull direction, best first.
 
@@ -43,11 +43,12 @@ def rank(
     ----------
     axes_mm : heights at which a cylinder of the part lies level, largest cylinder first.
     shafts_mm : heights of level turning shafts.
-    housing_mm : (2, 3) least and greatest corner of the housing; None is the part's own box.
-    upright_shafts : how many shafts lie along the pull, and are reached over.
+    housing_mm : (2, 3) least and greatest corner of the housing.
+    held_mm : least and greatest height of what the housing holds, without shafts that leave through floor or
+        roof.
+    upright : shafts that lie along the pull.
     """
-    box = placed.bounds if housing_mm is None else housing_mm
-    low, high = 0.0, float(placed.bounds[1, 2])
+    low, high = held_mm
     edge = min(0.5, 0.1 * (high - low))
     inside = (costs.z_mm > low + edge) & (costs.z_mm < high - edge)
     z = costs.z_mm[inside]
@@ -70,8 +71,8 @@ def rank(
                 sum(costs.relief_at(height)),
                 costs.section_at(height),
                 reason,
-                (*_notes(height, high, costs, shafts), *_standing(height, box, upright_shafts)),
-                slender(height, box) is None,
+                (*_notes(height, held_mm, costs, shafts), *_standing(height, housing_mm, upright)),
+                slender(height, housing_mm) is None,
             )
         )
 
@@ -91,7 +92,9 @@ def rank(
     return out
 
 
-def _notes(height: float, top: float, costs: Profile, shafts_mm: tuple[float, ...]) -> tuple[str, ...]:
+def _notes(
+    height: float, held_mm: tuple[float, float], costs: Profile, shafts_mm: tuple[float, ...]
+) -> tuple[str, ...]:
     """Say in plain words what speaks for and against a plane."""
     lower, upper = costs.relief_at(height)
     if lower + upper < NO_RELIEF_MM3:
@@ -106,7 +109,7 @@ def _notes(height: float, top: float, costs: Profile, shafts_mm: tuple[float, ..
         notes.append("The shaft lies in the plane." if held == 1 else f"{held} shafts lie in the plane.")
     elif shafts_mm:
         notes.append("A shaft does not lie in the plane, so one half is cut open beside it.")
-    shallow = min(height, top - height)
+    shallow = min(height - held_mm[0], held_mm[1] - height)
     if shallow < SHALLOW_MM:
         notes.append(f"One half takes only {shallow:.1f} mm of the part, so its walls are mere rims.")
     else:
@@ -127,7 +130,7 @@ def slender(height_mm: float, box: Floats) -> tuple[Side, float, float] | None:
     return (side, tall[side], breadth) if tall[side] > SLENDER * breadth else None
 
 
-def _standing(height_mm: float, box: Floats, upright_shafts: int) -> tuple[str, ...]:
+def _standing(height_mm: float, box: Floats, upright: tuple[Shaft, ...]) -> tuple[str, ...]:
     """Say whether both halves can be printed standing flat on floor and roof."""
     tower = slender(height_mm, box)
     if tower is None:
@@ -142,8 +145,15 @@ def _standing(height_mm: float, box: Floats, upright_shafts: int) -> tuple[str, 
             f"The {side} half stands {tall:.0f} mm tall on a face only {breadth:.0f} mm broad; it may wobble "
             "or tip while it is printed."
         ]
-    if upright_shafts:
-        notes.append("A shaft lies along the pull, so the housing closes over it, and it has no way out.")
+    for name, up in (("floor", False), ("roof", True)):
+        mine = [s for s in upright if (s.axis[2] > 0) == up]
+        if any(s.leaves for s in mine):
+            notes.append(f"A shaft comes out through the {name}, the face that half is printed on.")
+        if not all(s.leaves for s in mine):
+            notes.append(
+                f"A shaft lies along the pull, and the {name} reaches past its end; "
+                "station Fit can let it out."
+            )
     return tuple(notes)
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from housingdesk.build.placed import Placed
-from housingdesk.features.site import Shaft
+from housingdesk.features.site import LEVEL, Shaft
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.stretch import stretched
 from housingdesk.geometry.types import Floats, Ints
@@ -185,6 +185,7 @@ def _ways_out(
         base = float((way * along).max()) if len(along) else -tip
         if tip - base > min(STICKS_OUT * widest.diameter_mm, LEAVES_MM):
             base = max(base, float((way * mine).min()))
+            upright = abs(float(axis[2])) > LEVEL
             out.append(
                 Shaft(
                     wanted.name,
@@ -193,6 +194,7 @@ def _ways_out(
                     way * axis,
                     widest.diameter_mm,
                     wanted.clearance_mm,
+                    leaves=not upright or wanted.along_pull == "out",
                 )
             )
     return out

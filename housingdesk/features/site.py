@@ -22,6 +22,9 @@ Args = ParamSpec("Args")
 T = TypeVar("T")
 
 
+LEVEL = 0.5  # a shaft whose axis rises more steeply than this (sine) counts as upright
+
+
 @dataclass(frozen=True, eq=False)
 class Shaft:
     """A turning zone's way out, in the build frame.
@@ -33,6 +36,7 @@ class Shaft:
     tip_mm : (3,) on the axis, at the shaft's end.
     axis : (3,) unit, from base to tip.
     diameter_mm, clearance_mm : of the shaft, and the gap around it a side.
+    leaves : whether it comes out of the housing; otherwise floor or roof reach past its end.
     """
 
     zone: str
@@ -41,6 +45,12 @@ class Shaft:
     axis: Floats
     diameter_mm: float
     clearance_mm: float
+    leaves: bool = True
+
+    @property
+    def is_upright(self) -> bool:
+        """Whether it points at floor or roof."""
+        return bool(abs(self.axis[2]) > LEVEL)
 
 
 class Shadow:

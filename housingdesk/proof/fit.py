@@ -93,7 +93,7 @@ def zone_gaps(subject: Subject, measured: Measured) -> Iterator[Finding]:
 
 def parting(subject: Subject, measured: Measured) -> Iterator[Finding]:
     """Judge whether the parting plane runs through the part, and the halves meet there."""
-    z, (low, high) = subject.parting_z_mm, subject.part_bounds[:, 2].tolist()
+    z, (low, high) = subject.parting_z_mm, subject.held[:, 2].tolist()
     if low < z < high:
         message = (
             f"The halves part {mm(z - low)} above the lowest point of the part, "

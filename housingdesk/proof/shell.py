@@ -6,18 +6,21 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from housingdesk.features.site import LEVEL
 from housingdesk.finding import Finding, Severity
 from housingdesk.geometry.section import section
-from housingdesk.geometry.types import SIDES, Mesh
+from housingdesk.geometry.types import SIDES, Floats, Mesh
 from housingdesk.geometry.walls import Opening, Wall
 from housingdesk.proof.fit import SLACK_MM
 from housingdesk.proof.measured import Measured
-from housingdesk.proof.subject import PLANE_OF, SIDE_AT, Subject
+from housingdesk.proof.subject import PLANE_OF, SIDE_AT, Subject, WayOut
 from housingdesk.proof.wording import mm, triple
 
 WALL_SLACK_MM = 0.05  # what the cavity may exceed its clearance on plain surfaces, and the wall then lacks
 PRINTABLE_MM = 0.8  # two lines of a 0.4 mm nozzle (shop guidance for filament printers, 0.8 to 1.2)
 FLAT_SHARE = 0.3  # of the half's footprint, for a sure hold on the printer's bed (own choice)
+_SQUARE = 1e-3  # sine of the rise of a shaft that lies level
+_ON_PLANE_MM = 0.05  # a shaft whose axis is so near the plane lies in it
 _TOGETHER_MM = 0.5  # rims of both halves so near each other are one opening
 
 
@@ -27,10 +30,44 @@ def _severity(subject: Subject, wall: Wall) -> Severity:
 
 
 def _remedy(subject: Subject, wall: Wall) -> str:
+    if way := _slot_at(subject, wall.at_mm):
+        return _laid_on(way)
     side = SIDE_AT[wall.plane]
     if side in subject.fixed_sides:
         return f"Let the {side} reach further out, or free it."
     return "Raise the wall a little."
+
+
+def _slot_at(subject: Subject, at_mm: Floats) -> WayOut | None:
+    """Return the shaft whose way in, from beside the parting plane, cuts the wall open at a place; or None.
+
+    A half is hollow from such a shaft's passage to the plane, as wide as the shaft and its room.
+    """
+    z = subject.parting_z_mm
+    for way in subject.ways_out:
+        if abs(way.axis[2]) > LEVEL or (
+            abs(way.axis[2]) < _SQUARE and abs(way.mouth_mm[2] - z) <= _ON_PLANE_MM
+        ):
+            continue
+        near = subject.clearance_mm + subject.wall_mm
+        low, high = way.box_mm - near * np.array([[1.0], [-1.0]])
+        low[2], high[2] = min(low[2], z), max(high[2], z)
+        if ((at_mm >= low) & (at_mm <= high)).all():
+            return way
+    return None
+
+
+def _laid_on(way: WayOut) -> str:
+    """Say what keeps a shaft's way in from cutting the wall open."""
+    if abs(way.axis[2]) < _SQUARE:
+        return (
+            f"The way in of the {way.zone} cuts the wall open here: lay the parting plane on its axis, "
+            f"at {mm(float(way.mouth_mm[2]))}."
+        )
+    return (
+        f"The way in of the {way.zone} cuts the wall open here: turn the part until the shaft lies level, "
+        "and lay the parting plane on its axis."
+    )
 
 
 def _named(wall: Wall) -> str:
@@ -68,7 +105,7 @@ def walls(subject: Subject, measured: Measured) -> Iterator[Finding]:
 
 def floor_and_roof(subject: Subject, measured: Measured) -> Iterator[Finding]:
     """Judge the material under and over the cavity, and room plus material under and over the part."""
-    bounds = subject.part_bounds
+    bounds = subject.held
     for side in SIDES:
         wall = measured.halves[side].shell.walls[-1]
         asked = subject.asked_mm(wall)
@@ -103,7 +140,9 @@ def printable(subject: Subject, measured: Measured) -> Iterator[Finding]:
                 "caution",
                 f"The {name} of the {side} half is only {mm(least.least_mm)} thick; "
                 f"most filament printers need {mm(PRINTABLE_MM)}.",
-                f"Ask for a wall of at least {mm(PRINTABLE_MM)}, or print with a finer nozzle.",
+                _laid_on(way)
+                if (way := _slot_at(subject, least.at_mm))
+                else f"Ask for a wall of at least {mm(PRINTABLE_MM)}, or print with a finer nozzle.",
                 triple(least.at_mm),
             )
 
@@ -119,6 +158,15 @@ def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
             if _is_meant(subject, hole):
                 yield Finding(
                     f"opening-{name}", "pass", f"The {name} is open as asked, {size}.", where_mm=where
+                )
+            elif way := _slot_at(subject, hole.centre_mm):
+                yield Finding(
+                    f"opening-{name}",
+                    "caution",
+                    f"The {way.zone} goes out of the {name} through an opening of {size}, longer than its "
+                    "passage.",
+                    _laid_on(way),
+                    where,
                 )
             elif _comes_out(subject, measured.part, hole):
                 yield Finding(

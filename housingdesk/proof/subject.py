@@ -24,6 +24,23 @@ PLANE_OF: dict[HousingSide, Plane] = {
 SIDE_AT: dict[Plane, HousingSide] = {plane: side for side, plane in PLANE_OF.items()}
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class WayOut:
+    """A turning shaft's passage through the wall.
+
+    Attributes
+    ----------
+    zone : name of the shaft.
+    axis, mouth_mm : (3,) unit, pointing out; the place on it where it leaves the housing.
+    box_mm : (2, 3) corners around what it takes from the housing.
+    """
+
+    zone: str
+    axis: Floats
+    mouth_mm: Floats
+    box_mm: Floats
+
+
 @dataclass(frozen=True)
 class Subject:
     """Everything a proof looks at; all in the build frame.
@@ -33,12 +50,15 @@ class Subject:
     parts : the untouched parts, placed.
     halves : the finished halves, assembled pose.
     parting_z_mm, outer_mm : height of the parting plane; (2, 3) corners of the shell.
+    held_mm : (2, 3) corners of the box around the parts without shafts that leave through floor or roof; None
+        where there are none.
     clearance_mm, wall_mm : what was asked.
     relief_mm3 : material taken from each half only so that the part can go in.
     overlap_mm3 : space that both halves claim.
     bodies : separate pieces of each half, as the solid kernel counts them.
     notes : plain sentences about the parts' files, to be passed on.
     meant : boxes, each (2, 3), in which the housing is open on purpose.
+    ways_out : passages of turning shafts.
     fixed_sides : sides whose place the user has fixed, so that a thin wall there is the user's own wish.
     zones : what is asked of each zone; first the body, then the others in the order of the spec.
     face_zone : for each face of all parts in order its zone, -1 for the body, 0 for the next and so on.
@@ -76,6 +96,8 @@ class Subject:
     floor_wall_mm: float | None = None
     roof_wall_mm: float | None = None
     skins: Mapping[Side, Ints] = field(default_factory=dict)
+    held_mm: Floats | None = None
+    ways_out: tuple[WayOut, ...] = ()
 
     def asked_mm(self, wall: Wall) -> float:
         """Return the least material asked at a wall; behind a broken edge the lesser of side and floor."""
@@ -83,6 +105,11 @@ class Subject:
         if level is None:
             return self.wall_mm
         return min(level, self.wall_mm) if wall.slanted else level
+
+    @property
+    def held(self) -> Floats:
+        """(2, 3) corners of the box around all that the housing is to hold."""
+        return self.part_bounds if self.held_mm is None else self.held_mm
 
     @property
     def part_bounds(self) -> Floats:

@@ -11,6 +11,7 @@ from housingdesk.model import Model
 Purpose = Literal["held", "turning", "hot", "open"]
 Seat = Literal["plain", "bearing", "bush"]
 EndAxis = Literal["own", "x", "y", "z"]
+AlongPull = Literal["inside", "out"]
 BODY = "body"  # the zone of everything that no other zone names; its clearance is FitSpec.clearance_mm
 
 Point = tuple[float, float, float]
@@ -49,6 +50,8 @@ class ZoneSpec(Model):
     seat : what carries a turning zone in the wall.
     bearing : designation of a ball bearing (ISO 15) where ``seat`` is one.
     mouth_mm : chamfer at the outer mouth of the way out.
+    along_pull : whether a turning zone that lies along the pull comes out of floor or roof, or floor and roof
+        reach past its end.
     """
 
     name: str = Field(min_length=1, max_length=40, title="name of the zone")
@@ -61,3 +64,4 @@ class ZoneSpec(Model):
     seat: Seat = "plain"
     bearing: str = ""
     mouth_mm: float = Field(default=0.6, ge=0, le=5, title="chamfer of the mouth")
+    along_pull: AlongPull = "inside"

@@ -178,15 +178,17 @@ def plane_frame(outer_mm: Floats, parts: tuple[Mesh, ...], parting_z_mm: float) 
     Parameters
     ----------
     outer_mm : (2, 3) corners of the shell, mm.
-    parts : build frame; the plane can be dragged through their height, less a hair at either end.
+    parts : build frame; the plane can be dragged through their height within the shell, less a hair at either
+        end.
     """
     low, high = np.asarray(outer_mm, float)
     margin = FRAME_MARGIN * max(high[0] - low[0], high[1] - low[1])
     x0, y0 = (float(v) for v in low[:2] - margin)
     x1, y1 = (float(v) for v in high[:2] + margin)
     boxes = [mesh.bounds for mesh in parts if mesh.triangles]
-    bottom = min((float(b[0, 2]) for b in boxes), default=float(low[2]))
-    top = max((float(b[1, 2]) for b in boxes), default=float(high[2]))
+    # A shaft may stand out of floor or roof.
+    bottom = max(min((float(b[0, 2]) for b in boxes), default=float(low[2])), float(low[2]))
+    top = min(max((float(b[1, 2]) for b in boxes), default=float(high[2])), float(high[2]))
     hair = min(0.1, (top - bottom) / 100)
     return PlaneFrame(
         z_mm=float(parting_z_mm),

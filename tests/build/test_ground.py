@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import trimesh
 
 from housingdesk.build.ground import _rise_mm
+from housingdesk.build.pipeline import Builder
+from housingdesk.errors import SpecError
 from housingdesk.features.site import Shaft
 from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.types import Mesh
+from housingdesk.spec.edits import changed
+from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
 
 
 @pytest.mark.parametrize("rise_deg", [-20.0, 0.0, 10.0])
@@ -19,3 +25,45 @@ def test_a_slanting_shaft_has_climbed_by_the_time_it_leaves_the_wall(rise_deg: f
     shaft = Shaft("shaft", base, base + 30 * axis, axis, 5.0, 0.5)
     rise = _rise_mm(shaft, tris, np.full(len(tris), 3.0))
     assert rise == pytest.approx((10.0 + 3.0 - 4.0) * np.tan(slope))  # it leaves at x = 13
+
+
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_shaft_along_the_pull_may_come_out_and_the_housing_is_measured_from_the_body(way: float) -> None:
+    """A block of 30 x 20 x 10 mm with a shaft 5 mm thick that stands 12 mm out of its top or bottom."""
+    body = trimesh.creation.box((30.0, 20.0, 10.0))
+    pin = trimesh.creation.cylinder(radius=2.5, height=14.0, sections=48)
+    pin.apply_translation((6.0, 0.0, way * 10.0))
+    made = trimesh.boolean.union([body, pin], engine="manifold")
+    mesh = Mesh(np.asarray(made.vertices, float), np.asarray(made.faces, np.int32))
+
+    class One:
+        def get(self, key: str) -> Mesh:
+            return mesh
+
+    builder = Builder(One())
+    zones = builder.propose_zones((PartSpec(name="part", mesh_key=mesh.key),))
+    spec = Spec(
+        parts=(PartSpec(name="part", mesh_key=mesh.key),),
+        parting=PartingSpec(height_mm=5.0 if way > 0 else 17.0),
+        fit=FitSpec(clearance_mm=0.5, zones=(changed(zones[0], along_pull="out"),)),
+    )
+    result = builder.build(spec, "final")
+    low, high = result.outer_mm[:, 2]
+    first = 0.0 if way > 0 else 12.0  # of the body; the lowest point is z = 0
+    assert (low, high) == pytest.approx((first - 0.5 - 2.4, first + 10.0 + 0.5 + 2.4), abs=0.02)
+    (way_out,) = result.passages
+    assert way_out.axis == pytest.approx((0.0, 0.0, way))
+    side = "roof" if way > 0 else "floor"
+    said = {f.code: f for f in result.findings}
+    assert said[f"opening-{side}"].message.startswith(f"The {side} is open as asked")
+    assert not [f for f in result.findings if f.severity == "fail"]
+    assert not {"passage-ends-inside", "flat-upper"} & {
+        f.code for f in result.findings if f.severity != "pass"
+    }
+    with pytest.raises(SpecError, match="outside the housing"):
+        builder.build(changed(spec, parting=PartingSpec(height_mm=20.0 if way > 0 else 2.0)), "draft")
+    kept = changed(spec, fit=changed(spec.fit, zones=zones))
+    closed = builder.build(kept, "final")
+    assert np.ptp(closed.outer_mm[:, 2]) == pytest.approx(22.0 + 2 * 2.9, abs=0.02)
+    (ends,) = (f for f in closed.findings if f.code == "passage-ends-inside")
+    assert "station Fit" in ends.remedy

@@ -15,7 +15,7 @@ import trimesh
 from housingdesk.finding import Finding
 from housingdesk.geometry.types import SIDES, Mesh, Side
 from housingdesk.proof.checks import prove
-from housingdesk.proof.subject import Subject
+from housingdesk.proof.subject import Subject, WayOut
 from tests.proof.halves import block, both, boxed, minus, subject
 
 KERNEL = 1e-5  # the kernel behind the test halves rounds coordinates to 32 bits
@@ -269,3 +269,38 @@ def test_an_open_part_of_loose_triangles_is_proved_like_a_clean_one() -> None:
 def test_zero_clearance_is_an_exact_cut() -> None:
     found = by_code(boxed(0.0, 2.0))
     assert {f.severity for f in found.values()} == {"pass"}
+
+
+def slotted(low_z: float, parting: float, *thin: trimesh.Trimesh) -> dict[str, Finding]:
+    """Prove a block with a level shaft at z = 10, swept in from a plane beside it, by code."""
+    part = both(block([-10, -10, 0], [10, 10, 15]), block([9, -2, 8], [20, 2, 12]))
+    box = np.array([[10.0, -3, 7], [13, 3, 13]])
+    way = WayOut("shaft", np.array([1.0, 0, 0]), np.array([13.0, 0, 10]), box)
+    cavity = both(block([-11, -11, -1], [11, 11, 16]), block([9, -3, low_z], [30, 3, 13]), *thin)
+    outer = [[-13, -13, -3], [13, 13, 18]]
+    made = subject(part, cavity, outer, parting=parting, clearance=1.0, wall=2.0)
+    return {f.code: f for f in prove(replace(made, ways_out=(way,), meant=(box,))).findings}
+
+
+def test_a_shaft_beside_the_plane_cuts_a_slot_and_the_remedy_is_the_plane() -> None:
+    found = slotted(4.0, 4.0)["opening-right"]
+    assert found.severity == "caution"
+    assert "6.0 × 9.0 mm, longer than its passage" in found.message
+    assert "lay the parting plane on its axis, at 10.00 mm" in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("parting", "y_mm", "remedy"),
+    [
+        (9.0, 3.5, "lay the parting plane on its axis, at 10.00 mm"),
+        (10.0, 3.5, "Raise the wall"),
+        (9.0, 9.0, "Raise the wall"),
+    ],
+)
+def test_a_wall_thinned_beside_such_a_shaft_is_not_to_be_raised(
+    parting: float, y_mm: float, remedy: str
+) -> None:
+    thin = block([9, y_mm - 1, 7.5], [12.5, y_mm + 1, 9.5])
+    found = slotted(7.0, parting, thin)["wall-lower"]
+    assert (found.severity, found.message[:18]) == ("fail", "The right wall of ")
+    assert remedy in found.remedy

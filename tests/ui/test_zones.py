@@ -300,3 +300,16 @@ def test_the_station_openings_tells_of_a_shaft_that_goes_out_by_itself(
     working.desk.apply(add_feature(GlandHole(name="Gland")))
     settle(working, qtbot)
     assert station.summary() == "Gland, shaft out at the back."
+
+
+def test_only_of_a_shaft_along_the_pull_it_is_asked_whether_it_comes_out(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    entry = fit(working).zones.entries["shaft"]
+    assert not entry.along_line.isVisible()
+    clients[0].passages = (PassageFacts("shaft", (0.0, 0.0, 1.0), (0.0, 0.0, 9.0), 6.0),)
+    working.desk.apply(set_clearance(0.7))
+    settle(working, qtbot)
+    assert entry.along_line.isVisible()
+    entry.along.chosen.emit("out")
+    assert zones(working)[0].along_pull == "out"

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from housingdesk.features.site import LEVEL
 from housingdesk.proof.facts import ZoneFacts
 from housingdesk.spec.edits_features import change_zone, remove_zone
-from housingdesk.spec.zones import EndAxis, Purpose, Seat, ZoneSpec
+from housingdesk.spec.zones import AlongPull, EndAxis, Purpose, Seat, ZoneSpec
 from housingdesk.standards.bearings import bearings
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.fits import FitChoice
@@ -27,6 +28,10 @@ PURPOSE_WORDS: dict[Purpose, str] = {
     "open": "kept open",
 }
 SEAT_WORDS: dict[Seat, str] = {"plain": "a plain hole", "bearing": "a ball bearing", "bush": "a plain bush"}
+ALONG_WORDS: dict[AlongPull, str] = {
+    "inside": "ends inside floor or roof",
+    "out": "comes out of floor or roof",
+}
 AXIS_WORDS: dict[EndAxis, str] = {"own": "its own axis", "x": "X", "y": "Y", "z": "Z"}
 
 
@@ -88,6 +93,12 @@ class ZoneEntry(QFrame):
             reason="So much more room at the ends of these faces, so that the part can be shifted in.",
         )
         self.axis = self._choice("end_axis", AXIS_WORDS, "Along which way the ends get more room.")
+        self.along = self._choice(
+            "along_pull",
+            ALONG_WORDS,
+            "Ends inside: floor or roof reach past its end, with a hole for it. Comes out: floor and roof\n"
+            "are measured from the body, and the half is printed on the face that it comes out of.",
+        )
         self._build()
         self.show_zone(zone, None)
 
@@ -99,6 +110,7 @@ class ZoneEntry(QFrame):
         self.way_out = Sentence(
             "It goes out through {seat} {bearing}", {"seat": self.seat, "bearing": self.bearing}
         )
+        self.along_line = Sentence("Along the pull, it {along}.", {"along": self.along})
         self.measured = ResultNote("Gaps as made")
         self.faces = note()
         self.rest = QWidget()
@@ -129,7 +141,7 @@ class ZoneEntry(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 6, 0, 6)
         column.setSpacing(4)
-        for widget in (self.sentence, self.way_out, self.measured, self.rest):
+        for widget in (self.sentence, self.way_out, self.along_line, self.measured, self.rest):
             column.addWidget(widget)
         column.addLayout(foot)
         self.rest.hide()
@@ -150,12 +162,19 @@ class ZoneEntry(QFrame):
         turning = zone.purpose == "turning"
         self.way_out.setVisible(turning)
         self._mouth_line.setVisible(turning)
+        self.along.show_key(zone.along_pull)
+        self.along_line.setVisible(turning and self._lies_along())
         self.bearing.setVisible(zone.seat == "bearing")
         found = self.desk.patches_of(zone.part)
         words = pick_of(zone, found).words(found) if found else ""
         several = len(self.desk.spec.parts) > 1 if self.desk.spec else False
         show_note(self.faces, f"On {zone.part}: {words}." if several and words else f"Its faces: {words}.")
         self.measured.show_result(gap_words(facts), measuring=self.desk.measuring)
+
+    def _lies_along(self) -> bool:
+        """Tell whether it goes out of floor or roof in the halves shown."""
+        ways = self.desk.result.passages if self.desk.result else ()
+        return any(w.zone == self.zone.name and abs(w.axis[2]) > LEVEL for w in ways)
 
     # intents
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
+from housingdesk.proof.subject import PLANE_OF
 from housingdesk.spec.edits import set_side, set_wall
 from housingdesk.spec.edits_shell import change_shell, set_extra
 from housingdesk.spec.models import HOUSING_SIDES, MAX_REACH_MM, MAX_WALL_MM, MIN_WALL_MM, HousingSide
@@ -83,7 +84,7 @@ class ShellStation(Station):
             name=f"{side.capitalize()} side",
             reason="As needed: clearance and wall decide how far the housing reaches on this side.\n"
             "Further out: so much more than that.\n"
-            "Fixed: it reaches exactly this far beyond the part.",
+            "Fixed: it stays exactly where it is now, or at the distance you type.",
         )
         reach = self.drives(
             NumberField(
@@ -92,7 +93,8 @@ class ShellStation(Station):
                 step=0.5,
                 show_unit=False,
                 name=f"{side.capitalize()} side further out",
-                reason="Fixed: how far the outside lies beyond the part's outermost point on this side.\n"
+                reason="Fixed: how far the outside lies beyond the part's outermost point on this side,\n"
+                "a shaft's end included; less than 0 is short of it, so that a shaft comes out.\n"
                 "Further out: how far beyond what clearance and wall need.",
             ),
             lambda value: set_side(side, value) if choice.key == "fixed" else set_extra(side, value),
@@ -115,12 +117,20 @@ class ShellStation(Station):
         self.add(complaint)
 
     def _choose(self, side: HousingSide, key: str) -> None:
-        shell = self.spec.shell
         if key == "fixed":
-            needed = self.spec.fit.clearance_mm + shell.wall_at_mm(side) + shell.extra_mm(side)
-            self.desk.apply(set_side(side, round(needed, 2)))
+            self.desk.apply(set_side(side, round(self._now_mm(side), 2)))
         else:
             self.desk.apply(set_extra(side, _EXTRA_MM if key == "extra" else 0.0))
+
+    def _now_mm(self, side: HousingSide) -> float:
+        """Return how far a side lies beyond the part now, or has to where there are no halves yet."""
+        result, shell = self.desk.result, self.spec.shell
+        if result is None or self.desk.halves_stale:
+            return self.spec.fit.clearance_mm + shell.wall_at_mm(side) + shell.extra_mm(side)
+        axis, end = PLANE_OF[side]
+        ends = [float(part.bounds[end, axis]) for part in result.parts]
+        outer = float(result.outer_mm[end, axis])
+        return outer - max(ends) if end else min(ends) - outer
 
     def refresh(self) -> None:
         """Show form, walls and sides."""
