@@ -17,8 +17,8 @@ def half_at(finding: Finding, result: BuildResult | None) -> Side | None:
 
     A finding about one half says so in its code; another's place lies on the body nearest to it.
     """
-    for side in SIDES:
-        if finding.code.endswith(f"-{side}"):
+    for side, face in zip(SIDES, ("floor", "roof"), strict=True):
+        if finding.code.endswith((f"-{side}", f"-{face}")):
             return side
     if result is None or finding.where_mm is None:
         return None

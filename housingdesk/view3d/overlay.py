@@ -26,6 +26,7 @@ COMPASS_INSET = 46.0
 HINT_GAP = 14.0
 LEGEND_LENGTH = 190.0
 LEGEND_WIDTH = 142.0
+_MARK_PX = 16.0  # reach of the rings
 
 
 Arms = tuple[tuple[str, Pixel], ...]
@@ -99,8 +100,8 @@ def _labels(font: QFont, drawing: Drawing, width: float, height: float) -> list[
 
 
 def _taken(drawing: Drawing, width: float, height: float) -> list[Box]:
-    """Return what no label may cover: the grip, and the scale of the gaps."""
-    out: list[Box] = []
+    """Return what no label may cover: places pointed at, the grip, and the scale of the gaps."""
+    out: list[Box] = [(x - _MARK_PX, y - _MARK_PX, 2 * _MARK_PX, 2 * _MARK_PX) for x, y in drawing.marks]
     if drawing.grip is not None:
         x, y = drawing.grip.at
         out.append((x - GRIP_WIDTH / 2, y - GRIP_HEIGHT / 2, GRIP_WIDTH, GRIP_HEIGHT))

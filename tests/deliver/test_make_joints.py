@@ -33,7 +33,7 @@ def test_every_fastener_is_where_proof_json_says(made: Path) -> None:
     for f in proof["fasteners"]:
         assert set(f) == {
             "size", "kind", "axis_mm", "clear_hole_mm", "pilot_or_insert_hole_mm", "head_hole_mm",
-            "head_depth_mm", "length_mm", "engagement_mm", "least_wall_mm",
+            "head_depth_mm", "length_mm", "engagement_mm", "least_wall_mm", "hole_correction_mm",
         }  # fmt: skip
         (x, y, seat), (_, _, tip) = f["axis_mm"]
         z = proof["parting_z_mm"]

@@ -204,6 +204,7 @@ def test_a_place_lies_on_the_nearest_body_unless_the_finding_says_which(open_des
     on_part = (x, y, (bottom + top) / 2)
     assert half_at(Finding("zone", "fail", "", "", on_part), proof) is None
     assert half_at(Finding("wall-lower", "fail", "", "", on_part), proof) == "lower"
+    assert half_at(Finding("opening-roof", "pass", "", "", on_part), proof) == "upper"
     low, high = proof.outer_mm
     assert half_at(Finding("mark", "fail", "", "", tuple(low)), proof) == "lower"
     assert half_at(Finding("mark", "fail", "", "", tuple(high)), proof) == "upper"
