@@ -272,6 +272,7 @@ def _proof(
             face_zone=found.zone,
             form=outside.reach.mesh(),
             contacts=tuple(c for w in works.made.values() for c in w.contacts),
+            channels=tuple(c for w in works.made.values() for c in w.channels),
             fasteners=tuple(f for w in works.made.values() for f in w.fasteners),
             across=tuple(
                 s.bounds
@@ -366,7 +367,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             (*unparted, "memo"), _site, True,
         ),
         Node(
-            "works", 1, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
+            "works", 2, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
             "Placing screws and openings",
         ),
         Node(

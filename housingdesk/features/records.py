@@ -46,6 +46,28 @@ class OpeningRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class Channel:
+    """A wire's channel as designed; the proof measures it on the finished halves.
+
+    Attributes
+    ----------
+    wire_mm, width_mm : diameter of the wire, and width of the channel.
+    across, out : unit, in the parting plane: across the channel, and out of the housing.
+    mouth_mm : a place on its axis where the rounding of its mouth has ended.
+    hold_mm, gap_mm : the place between the humps of a clamp and what they leave; None and 0 without a clamp.
+    """
+
+    name: str
+    wire_mm: float
+    width_mm: float
+    across: Point
+    out: Point
+    mouth_mm: Point
+    hold_mm: Point | None = None
+    gap_mm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Joint:
     """A lip, dowel, hook or notch, with its figures by name (units in the names)."""
 

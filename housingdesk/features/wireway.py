@@ -19,10 +19,10 @@ from housingdesk.features.opening import (
     face_of,
     triple,
 )
-from housingdesk.features.records import OpeningRecord, Point
+from housingdesk.features.records import Channel, OpeningRecord, Point
 from housingdesk.features.site import Site
 from housingdesk.features.wirecourse import Course, course_of, nearest_room, straight_way
-from housingdesk.features.wirehold import humps, material_around
+from housingdesk.features.wirehold import LEAST_GAP_MM, humps, material_around
 from housingdesk.features.wirepath import WEAVE_DEG, Section, mouth, ribbon, swept, weave, weave_length_mm
 from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
@@ -134,10 +134,10 @@ class Wireway(Feature):
         channel = swept(line, z, self.width_mm, self.shape)
         if self.mouth_mm > 0:
             channel = channel | mouth(end, self.width_mm, self.shape, self.mouth_mm, BEYOND_MM)
-        free = channel
+        free, at, gap = channel, None, max(self.wire_mm - self.squeeze_mm, LEAST_GAP_MM)
         if self.relief == "clamp":
             at = self._out(course.frame, missing - self.mouth_mm - self._hump_mm())
-            free = channel.without(humps(at, self._hump_mm(), self.width_mm, self.wire_mm - self.squeeze_mm))
+            free = channel.without(humps(at, self._hump_mm(), self.width_mm, gap))
         inside = min(course.straight_mm, site.wall_mm)
         spout = (
             [material_around(site, course.frame, line, self.width_mm, inside, missing)] if missing > 0 else []
@@ -149,6 +149,18 @@ class Wireway(Feature):
             keep_out=(channel,),
             needs=tuple(s - channel for s in spout),
             openings=(OpeningRecord(self.name, self.kind, triple(end.origin_mm), (width, width)),),
+            channels=(
+                Channel(
+                    self.name,
+                    self.wire_mm,
+                    self.width_mm,
+                    triple(end.u),
+                    triple(end.out),
+                    triple(end.point(0, 0, -self.mouth_mm - _HAIR_MM)),
+                    triple(at.origin_mm) if at else None,
+                    gap if at else 0.0,
+                ),
+            ),
             findings=tuple(self._findings(site, course, missing, spout)),
             handles=self._handles(course.drawn_mm, end.origin_mm),
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from housingdesk.features.records import BillLine, Contact, Cushion, Fastener, Joint, OpeningRecord
+from housingdesk.features.records import BillLine, Channel, Contact, Cushion, Fastener, Joint, OpeningRecord
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Side
@@ -60,6 +60,7 @@ class Work:
     in_view: tuple[Solid, ...] = ()
     fasteners: tuple[Fastener, ...] = ()
     openings: tuple[OpeningRecord, ...] = ()
+    channels: tuple[Channel, ...] = ()
     joints: tuple[Joint, ...] = ()
     contacts: tuple[Contact, ...] = ()
     cushions: tuple[Cushion, ...] = ()
