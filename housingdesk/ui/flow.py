@@ -14,6 +14,7 @@ from housingdesk.ui.fields import NumberField
 
 WORD_GAP = 5
 LINE_GAP = 5
+QWIDGETSIZE_MAX = (1 << 24) - 1  # Qt's own; PySide6 does not name it
 
 
 class FlowLayout(QLayout):
@@ -74,7 +75,7 @@ class FlowLayout(QLayout):
         for item in self._items:
             if item.isEmpty():  # hidden widgets take no room
                 continue
-            size = item.sizeHint()
+            size = item.sizeHint().boundedTo(QSize(rect.width(), QWIDGETSIZE_MAX))
             gap = WORD_GAP if lines[-1] else 0
             if lines[-1] and used + gap + size.width() > rect.width():
                 lines.append([])

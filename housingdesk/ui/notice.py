@@ -94,6 +94,8 @@ class Notice(QFrame):
 
     def _place(self) -> None:
         parent = self._over
+        if (layout := self.layout()) is not None:
+            layout.activate()  # or the height would be that of the words before
         width = min(_WIDTH, max(200, parent.width() - 40))
         height = max(self.heightForWidth(width), self.minimumSizeHint().height())
         self.setGeometry((parent.width() - width) // 2, 14, width, height)

@@ -16,7 +16,7 @@ from housingdesk.geometry.types import SIDES
 from housingdesk.proof.wording import volume
 from housingdesk.ui.jobcard.station import may_be_narrow
 from housingdesk.ui.lengths import size_words
-from housingdesk.ui.stack import Stack, scrolled
+from housingdesk.ui.stack import Stack, scrolled, settle, take_out
 from housingdesk.ui.theme import GLYPH, PROOF_SHEET_WIDTH, severity_colour
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -126,6 +126,7 @@ class ProofSheet(QWidget):
         self._failure = ""
         self._measuring = False
         self._shown: tuple[Finding, ...] | None = None
+        self._worst: tuple[str, str] | None = None
         title = QLabel("Proof")
         title.setObjectName("title")
         self.folder = QPushButton()
@@ -138,7 +139,7 @@ class ProofSheet(QWidget):
         self._figures = _text("", "soft")
         self.rows: list[FindingRow] = []
         self._list = Stack()
-        scroll = scrolled(self._list)
+        self._scroll = scroll = scrolled(self._list)
         caution = QPushButton("More about this")
         caution.setObjectName("link")
         caution.setToolTip("What no program can check for you.")
@@ -236,12 +237,16 @@ class ProofSheet(QWidget):
             return
         self._shown = ordered
         for row in self.rows:
-            row.setParent(None)
-            row.deleteLater()
+            take_out(row, self)
         self.rows = [FindingRow(f, self._theme) for f in ordered]
         for row in self.rows:
             row.chosen.connect(self._choose)
             self._list.add(row)
+        settle()
+        worst = next(((f.severity, f.code) for f in ordered if f.severity != "pass"), None)
+        if worst != self._worst:  # what is new at the top has to be seen
+            self._scroll.verticalScrollBar().setValue(0)
+        self._worst = worst
 
     def _count_line(self, severity: Severity, number: int) -> str:
         colour = severity_colour(self._theme, severity)

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 from typing_extensions import override
+
+_LEVELS = 16  # of widgets around one another, from a word to the window, and some to spare
 
 
 class Stack(QWidget):
     """The column.
 
     Qt takes a layout's least height at its least width, where text wraps most, and would scroll too early;
-    the height for the real width alone counts here.
+    the height for the real width alone counts here.  Nothing in it makes it wider than what shows it: one
+    long word would cut off every line.
     """
 
     def __init__(self) -> None:
@@ -24,11 +27,12 @@ class Stack(QWidget):
 
     @override
     def minimumSizeHint(self) -> QSize:
-        return QSize(super().minimumSizeHint().width(), 0)
+        return QSize(0, 0)
 
     def add(self, widget: QWidget) -> None:
         """Put a widget below the last one."""
         self.column.insertWidget(self.column.count() - 1, widget)
+        widget.show()  # now; Qt would do it later, after drawing the column without it
 
 
 def unfold(widget: QWidget, shown: bool) -> None:
@@ -40,6 +44,27 @@ def unfold(widget: QWidget, shown: bool) -> None:
     if shown:
         for child in widget.findChildren(QWidget):
             child.updateGeometry()
+
+
+def settle() -> None:
+    """Lay out at once all that has changed.
+
+    Qt does it one widget around another at a time and draws in between: lines would be seen squeezed.
+    """
+    for _ in range(_LEVELS):  # what one asks of the next may lie behind in the queue
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest)
+
+
+def take_out(widget: QWidget, heir: QWidget) -> None:
+    """Take a widget away for good; if the keyboard was in it, ``heir`` gets that.
+
+    Qt would give it to the next in line, which may be a text at the other end of the window.
+    """
+    focused = widget.focusWidget()
+    if focused is not None and focused.hasFocus():
+        heir.setFocus(Qt.FocusReason.OtherFocusReason)
+    widget.setParent(None)
+    widget.deleteLater()
 
 
 def scrolled(stack: Stack) -> QScrollArea:

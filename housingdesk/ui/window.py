@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -32,11 +32,14 @@ from housingdesk.ui.notice import Notice
 from housingdesk.ui.proofsheet import ProofSheet
 from housingdesk.ui.room import STRIP_PX, Room
 from housingdesk.ui.sectionstrip import SectionStrip
+from housingdesk.ui.stack import settle
 from housingdesk.ui.staleness import Staleness
 from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
 from housingdesk.ui.writing import Writing
 from housingdesk.view3d.canvas import Bench
+
+_SIZE, _LEAST_SIZE = QSize(1440, 900), QSize(900, 560)
 
 
 class MainWindow(QMainWindow):
@@ -48,8 +51,11 @@ class MainWindow(QMainWindow):
         self._themes = themes
         self._leaving = False
         self.setAcceptDrops(True)
-        self.setMinimumSize(900, 560)
-        self.resize(1440, 900)
+        room = self.screen().availableSize()
+        self.setMinimumSize(_LEAST_SIZE.boundedTo(room))
+        self.resize(_SIZE.boundedTo(room))
+        if self.size() != _SIZE:  # the frame around the window needs some of it too
+            self.setWindowState(Qt.WindowState.WindowMaximized)
         self.card = JobCard(desk)
         self.bench = Bench()
         self.bench_row = BenchRow()
@@ -178,6 +184,7 @@ class MainWindow(QMainWindow):
         self.notice.show_progress(desk.progress)
         self.proof.show_proof(desk.proof, stale=desk.stale, failure=desk.failure)
         self._staleness.follow(desk.halves_stale)
+        settle()
         self._show_halves()
         self._refresh_actions()
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pydantic import Field
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QCheckBox, QLabel
+from PySide6.QtWidgets import QApplication, QCheckBox, QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from housingdesk.features import registry
@@ -209,6 +209,35 @@ def test_a_zone_is_chosen_among_those_there_are(working: MainWindow, qtbot: QtBo
     zone.setFocus()
     qtbot.keyClick(zone, Qt.Key.Key_Down)
     assert only(working).zone == "top"
+
+
+def test_after_a_removal_undo_is_the_documents(working: MainWindow, qtbot: QtBot) -> None:
+    entry = with_peg(working)
+    qtbot.waitUntil(working.isActiveWindow)
+    qtbot.mouseClick(entry.remove, Qt.MouseButton.LeftButton)
+    assert working.desk.spec is not None
+    assert not working.desk.spec.features
+    qtbot.wait(50)  # Qt passes the keyboard on when the entry is gone
+    focused = QApplication.focusWidget()
+    assert not isinstance(focused, QLineEdit)
+    qtbot.keyClick(focused or working, Qt.Key.Key_Z, Qt.KeyboardModifier.ControlModifier)
+    assert len(working.desk.spec.features) == 1
+
+
+def test_a_title_that_is_not_being_typed_leaves_undo_to_the_window(working: MainWindow, qtbot: QtBot) -> None:
+    with_peg(working)
+    qtbot.waitUntil(working.isActiveWindow)
+    title, control = working.card.title, Qt.KeyboardModifier.ControlModifier
+    title.setFocus()
+    qtbot.keyClick(title, Qt.Key.Key_Z, control)
+    assert working.desk.spec is not None
+    assert not working.desk.spec.features
+    qtbot.keyClick(title, Qt.Key.Key_Z, control | Qt.KeyboardModifier.ShiftModifier)
+    assert len(working.desk.spec.features) == 1
+    title.end(False)
+    qtbot.keyClicks(title, "x")
+    qtbot.keyClick(title, Qt.Key.Key_Z, control)
+    assert (title.text(), len(working.desk.spec.features)) == ("block", 1)
 
 
 def test_off_copy_and_remove(working: MainWindow, qtbot: QtBot) -> None:

@@ -54,6 +54,36 @@ def test_worst_first_with_glyph_word_sentence_and_remedy(sheet: ProofSheet, resu
     assert sheet.state_line == "1 fail, 1 caution; measured on the finished halves"
 
 
+def long_proof(result: BuildResult, *first: Finding) -> BuildResult:
+    words = "The part goes straight into the lower half from above, never nearer than 0.495 mm there."
+    return replace(
+        result, findings=(*first, *(Finding(f"gap-{k}", "pass", f"{k}. {words}") for k in range(12)))
+    )
+
+
+def test_lines_have_their_height_before_they_are_drawn(sheet: ProofSheet, result: BuildResult) -> None:
+    """No event is handled between the new findings and the look at them."""
+    sheet.show_proof(long_proof(result), stale=False)
+    words = [label for row in sheet.rows for label in row.findChildren(QLabel)]
+    assert len(words) >= 24
+    assert all(w.isVisible() and w.height() >= w.heightForWidth(w.width()) for w in words)
+    assert sheet._state.height() >= sheet._state.heightForWidth(sheet._state.width())
+
+
+def test_a_new_caution_scrolls_the_list_to_it_and_new_figures_do_not(
+    sheet: ProofSheet, result: BuildResult
+) -> None:
+    bar = sheet._scroll.verticalScrollBar()
+    sheet.show_proof(long_proof(result, FINDINGS[1]), stale=False)
+    bar.setValue(bar.maximum())
+    assert bar.value() > 0
+    moved = replace(FINDINGS[1], message="The shaft reaches out on the left.")
+    sheet.show_proof(long_proof(result, moved), stale=False)
+    assert bar.value() > 0
+    sheet.show_proof(long_proof(result, FINDINGS[2], moved), stale=False)
+    assert bar.value() == 0
+
+
 def test_a_click_names_the_finding_and_marks_its_row(
     qtbot: QtBot, sheet: ProofSheet, result: BuildResult
 ) -> None:

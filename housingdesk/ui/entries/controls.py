@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Any
 
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QWidget
 
 from housingdesk.ui.entries.wishes import AS_NEEDED, Wish
 from housingdesk.ui.fields import ChoiceField, NumberField
+from housingdesk.ui.textline import TextLine
 
 _WIDEST_CHOICE = 190
 
@@ -45,7 +46,7 @@ class Control:
         self.number: NumberField | None = None
         self.choice: ChoiceField | None = None
         self.tick: QCheckBox | None = None
-        self.text: QLineEdit | None = None
+        self.text: TextLine | None = None
         if wish.form in ("number", "count"):
             self.number = self._number(began)
             self.widget: QWidget = self._with_free_choice(self.number) if wish.optional else self.number
@@ -63,7 +64,7 @@ class Control:
             self.tick.toggled.connect(self._settle)
             self.widget = self.tick
         else:
-            self.text = QLineEdit()
+            self.text = TextLine()
             self.text.setObjectName("text")
             self.text.setAccessibleName(wish.title)
             self.text.setToolTip(wish.reason)

@@ -11,6 +11,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import FeatureEntry, rule
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
+from housingdesk.ui.stack import take_out
 
 _MOST_SAID = 90  # characters of a station's summary
 
@@ -79,8 +80,7 @@ class FeatureList(QWidget):
             item = self._list.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None and not (isinstance(widget, FeatureEntry) and widget.feature.name in kept):
-                widget.setParent(None)
-                widget.deleteLater()
+                take_out(widget, self)
         self.entries = {
             f.name: self.entries[f.name] if f.name in kept else FeatureEntry(self.desk, f) for f in features
         }

@@ -15,7 +15,7 @@ from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
-from housingdesk.ui.stack import unfold
+from housingdesk.ui.stack import take_out, unfold
 
 
 class FormEntry(QWidget):
@@ -55,8 +55,7 @@ class FormEntry(QWidget):
     def _lay_out(self, form: Form) -> None:
         if self.worded is not None:
             for widget in (self.worded.sentence, self.worded.rest):
-                widget.setParent(None)
-                widget.deleteLater()
+                take_out(widget, self)
         words = form.SENTENCE or f"{form.TITLE}."
         self.worded = Worded(self.desk, form, words, lambda field, value: self._change(field, value))
         self._column.insertWidget(1, self.worded.sentence)

@@ -17,6 +17,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.stack import take_out
 
 AXES = ("x", "y", "z")
 
@@ -179,8 +180,7 @@ class ShapeList(QWidget):
             item = self._list.takeAt(0)
             widget = item.widget() if item is not None else None
             if widget is not None:
-                widget.setParent(None)
-                widget.deleteLater()
+                take_out(widget, self)
         self.entries = [ShapeEntry(self, index, shape) for index, shape in enumerate(shapes)]
         for entry in self.entries:
             entry.remove.setVisible(len(shapes) > 1)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from housingdesk.features.site import LEVEL
 from housingdesk.proof.facts import ZoneFacts
@@ -20,6 +20,7 @@ from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, button, note, show_note
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.stack import unfold
+from housingdesk.ui.textline import TextLine
 
 PURPOSE_WORDS: dict[Purpose, str] = {
     "held": "held",
@@ -50,7 +51,7 @@ class ZoneEntry(QFrame):
             name="Clearance of the zone",
             reason="Gap around these faces, on each side. A turning shaft wants about 0.5 mm.",
         )
-        self.name = QLineEdit(zone.name)
+        self.name = TextLine(zone.name)
         self.name.setObjectName("text")
         self.name.setMaxLength(40)
         self.name.setFixedWidth(104)

@@ -11,6 +11,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.zone import ZoneEntry
 from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.stack import take_out
 
 HOW = "Click a flat or a round of the part; Shift and a click add more. Esc: not now."
 
@@ -89,8 +90,7 @@ class ZoneList(QWidget):
             item = self._list.takeAt(0)
             old = item.widget() if item is not None else None
             if old is not None and not (isinstance(old, ZoneEntry) and old.zone.name in names):
-                old.setParent(None)
-                old.deleteLater()
+                take_out(old, self)
         self.entries = {z.name: self.entries.get(z.name) or ZoneEntry(self.desk, z) for z in zones}
         for entry in self.entries.values():
             self._list.addWidget(entry)

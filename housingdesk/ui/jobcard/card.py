@@ -10,7 +10,6 @@ from PySide6.QtGui import QColor, QFontMetrics, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
     QLabel,
-    QLineEdit,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -22,6 +21,7 @@ from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
 from housingdesk.ui.stack import Stack, scrolled, unfold
+from housingdesk.ui.textline import TextLine
 from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -125,7 +125,7 @@ class StationRow(QWidget):
         painter.drawEllipse(QRectF(_LINE_X - radius, _DOT_Y - radius, 2 * radius, 2 * radius))
 
 
-class TitleEdit(QLineEdit):
+class TitleEdit(TextLine):
     """The housing's name, changed in place; a long one is written smaller."""
 
     def show_name(self, name: str) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import cast
 
 import numpy as np
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from housingdesk.geometry.frames import pull_rotation
 from housingdesk.geometry.types import Floats
@@ -17,6 +17,7 @@ from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import size_words
+from housingdesk.ui.textline import TextLine
 
 ORIGIN_WORDS: dict[UnitOrigin, str] = {
     "tagged": "as the file says.",
@@ -43,7 +44,7 @@ class PartStation(Station):
         self.which.chosen.connect(self._choose)
         self._which_line = Sentence("Of the parts, {which}", {"which": self.which})
         self.add(self._which_line)
-        self.name_edit = QLineEdit()
+        self.name_edit = TextLine()
         self.name_edit.setObjectName("text")
         self.name_edit.setMaxLength(80)
         self.name_edit.setAccessibleName("Name of the part")

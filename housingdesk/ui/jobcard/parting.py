@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from housingdesk.build.results import PlaneProposal
 from housingdesk.geometry.frames import PullDirection
@@ -15,6 +15,8 @@ from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.planes import PlaneButton, compared
+from housingdesk.ui.stack import take_out
 
 PULL_WORDS: dict[PullDirection, str] = {
     "+z": "the part's own Z",
@@ -88,7 +90,7 @@ class PartingStation(Station):
         self.add(self._list)
         self._list.hide()
         self._shown: tuple[PlaneProposal, ...] = ()
-        self.proposal_buttons: list[QPushButton] = []
+        self.proposal_buttons: list[PlaneButton] = []
 
     def refresh(self) -> None:
         """Show the plane, the relief it takes and the proposals."""
@@ -142,25 +144,21 @@ class PartingStation(Station):
 
     def _show_proposals(self, proposals: tuple[PlaneProposal, ...]) -> None:
         for old in self.proposal_buttons:
-            old.setParent(None)
-            old.deleteLater()
-        self._shown = proposals[:_MOST_SHOWN]
-        self.proposal_buttons = [self._proposal_button(p) for p in self._shown]
+            take_out(old, self)
+        shown = proposals[:_MOST_SHOWN]
+        words = zip(shown, compared(shown), strict=True)
+        self.proposal_buttons = [self._proposal_button(p, why) for p, why in words]
         for made in self.proposal_buttons:
             self._rows.addWidget(made)
         self._shown = proposals
         self._list.setVisible(bool(proposals))
 
-    def _proposal_button(self, proposal: PlaneProposal) -> QPushButton:
-        pull = proposal.pull
-        made = button(
-            f"{PULL_WORDS[pull]}, {write_number(proposal.height_mm, 1)} mm, "
-            f"{volume(proposal.relief_mm3)} of extra room",
-            "\n".join((proposal.reason, *proposal.notes)),
-            lambda: self.desk.apply(set_pull(pull, proposal.height_mm)),
-        )
-        made.setObjectName("proposal")
-        made.setCheckable(True)
+    def _proposal_button(self, proposal: PlaneProposal, why: str) -> PlaneButton:
+        pull, height = proposal.pull, proposal.height_mm
+        words = f"{write_number(height, 1)} mm up, along {PULL_WORDS[pull]}"
+        made = PlaneButton(words, why)
+        made.setToolTip("\n".join((proposal.reason, *proposal.notes)))
+        made.clicked.connect(lambda: self.desk.apply(set_pull(pull, height)))
         return made
 
     def summary(self) -> str:

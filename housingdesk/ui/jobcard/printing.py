@@ -43,6 +43,7 @@ class PrintStation(Station):
             "Where the files go; the folder need not exist yet. You are asked when none is chosen.",
             self.desk.folder_asked.emit,
         )
+        self.folder.setMinimumWidth(40)  # a long name widens no card
         self.add(Sentence("W&rite them {pose} into {folder}", {"pose": self.pose, "folder": self.folder}))
         self.printer = PrinterEntry(self.desk)
         self.add(self.printer)
@@ -108,6 +109,6 @@ def _breakable(folder: Path) -> str:
     return str(folder).replace(os.sep, f"{os.sep}\u200b")
 
 
-def _short(folder: Path, most: int = 30) -> str:
+def _short(folder: Path, most: int = 26) -> str:
     text = str(folder)
     return text if len(text) <= most else f"…{text[-most:]}"
