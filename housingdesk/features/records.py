@@ -54,6 +54,7 @@ class Channel:
     wire_mm, width_mm : diameter of the wire, and width of the channel.
     across, out : unit, in the parting plane: across the channel, and out of the housing.
     mouth_mm : a place on its axis where the rounding of its mouth has ended.
+    straight_mm : how far it runs straight from there inward, through the wall.
     hold_mm, gap_mm : the place between the humps of a clamp and what they leave; None and 0 without a clamp.
     """
 
@@ -63,6 +64,7 @@ class Channel:
     across: Point
     out: Point
     mouth_mm: Point
+    straight_mm: float = 0.0
     hold_mm: Point | None = None
     gap_mm: float = 0.0
 

@@ -157,6 +157,7 @@ class Wireway(Feature):
                     triple(end.u),
                     triple(end.out),
                     triple(end.point(0, 0, -self.mouth_mm - _HAIR_MM)),
+                    0.0 if self.relief == "labyrinth" else max(inside + missing - self.mouth_mm, 0.0),
                     triple(at.origin_mm) if at else None,
                     gap if at else 0.0,
                 ),

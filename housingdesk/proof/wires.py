@@ -16,6 +16,7 @@ from housingdesk.proof.wording import mm
 
 SLACK_MM = 0.05
 _BESIDE_MM = 0.02  # measured so near the parting plane, in which the halves' own faces lie
+_PLACES = 9  # along the way through the wall
 _UP = np.array([0.0, 0.0, 1.0])
 
 
@@ -23,7 +24,7 @@ def channels(subject: Subject, measured: Measured) -> Iterator[Finding]:
     """Judge each channel: the wire passes its mouth, and a clamp presses on it from both halves."""
     for channel in subject.channels:
         width = min(_width_mm(subject, channel, side) for side in SIDES)
-        passes = f"The channel of {channel.name} is {mm(width)} wide behind its mouth"
+        passes = f"The channel of {channel.name} is {mm(width)} wide at its narrowest"
         wire = f"a wire of {mm(channel.wire_mm)}"
         if width < channel.width_mm - SLACK_MM:
             yield Finding(
@@ -73,10 +74,14 @@ def _clamp(subject: Subject, channel: Channel, hold_mm: Point, passes: str) -> F
 
 
 def _width_mm(subject: Subject, channel: Channel, side: Side) -> float:
-    """Return how wide one half's share of a channel is behind its mouth, beside the parting plane."""
-    at = np.array(channel.mouth_mm) + (_BESIDE_MM if side == "upper" else -_BESIDE_MM) * _UP
-    ahead = [_free_mm(subject, side, at, way * np.array(channel.across), _UP) for way in (1.0, -1.0)]
-    return sum(ahead)
+    """Return how wide one half's share of a channel is at its narrowest, beside the parting plane.
+
+    Ears beside its mouth and what gives way for it inside may leave it wider than it is over much of its way.
+    """
+    start = np.array(channel.mouth_mm) + (_BESIDE_MM if side == "upper" else -_BESIDE_MM) * _UP
+    places = [start - far * np.array(channel.out) for far in np.linspace(0.0, channel.straight_mm, _PLACES)]
+    across = np.array(channel.across)
+    return min(sum(_free_mm(subject, side, at, way * across, _UP) for way in (1.0, -1.0)) for at in places)
 
 
 def _reach_mm(subject: Subject, channel: Channel, side: Side) -> float:

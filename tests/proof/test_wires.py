@@ -48,7 +48,7 @@ def test_width_and_clamp_are_told_as_measured(shape: Any) -> None:
     found = proved(Wireway(name="Wireway", shape=shape, **CLAMP))
     assert (found.code, found.severity) == ("wireway-clamp", "pass")
     assert re.fullmatch(
-        r"The channel of Wireway is 4\.6[01] mm wide behind its mouth, for a wire of 4\.00 mm; the humps of "
+        r"The channel of Wireway is 4\.6[01] mm wide at its narrowest, for a wire of 4\.00 mm; the humps of "
         r"its clamp, one in each half, leave 3\.40 mm, so that they press the wire by 0\.60 mm\.",
         found.message,
     )
@@ -58,7 +58,7 @@ def test_width_and_clamp_are_told_as_measured(shape: Any) -> None:
 def test_without_a_clamp_the_width_is_told(relief: Any) -> None:
     found = proved(Wireway(name="Wireway", wire_mm=3.0, room_mm=0.25, relief=relief))
     assert (found.code, found.severity) == ("wireway-width", "pass")
-    assert re.search(r"is 3\.5\d mm wide behind its mouth, for a wire of 3\.00 mm\.$", found.message)
+    assert re.search(r"is 3\.5\d mm wide at its narrowest, for a wire of 3\.00 mm\.$", found.message)
 
 
 @pytest.mark.parametrize(("reach_mm", "severity"), [(0.5, "fail"), (0.15, "caution")])
