@@ -161,10 +161,10 @@ class Lip(Feature):
         stops = edge.leaves.grown(width + self.gap_mm + THIN_MM + margin) | barred.grown(width)
         bare = edge.strip - there - stops
         bare = bare.grown(-0.3 * width).grown(0.3 * width) & bare
-        gaps = bare.pieces()
+        gaps = [p for p in bare.pieces() if p.loops]  # a piece may be too small for the kernel to draw
         missing = sum(p.area_mm2 / width + 2 * margin for p in gaps)
         share = missing / ((edge.strip - stops).area_mm2 / width) if gaps else 0.0
-        if share < MUCH:
+        if not gaps or share < MUCH:
             return ()
         at = np.vstack(gaps[0].loops)
         enough = self._enough_mm(site, edge, bare)

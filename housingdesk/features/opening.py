@@ -143,24 +143,27 @@ def way_out(site: Site, frame: Frame, outline: Outline) -> Way:
     ------
     SpecError : the axis meets no cavity, or no material.
     """
+    far = reach_of(site)
     middle = outline.bounds.mean(axis=0)
-    outermost = _outer_wall(site, Outline.circle(middle, _RAY_MM), frame)
+    probe = outline | Outline.circle(middle, _RAY_MM)
+    # The room is looked for in wider probes, so that none of its faces lies in the narrower one's.
+    room = room_in(site, frame.body(probe.grown(_HAIR_MM), -far, far))
+    material = frame.body(probe, -far, far) & site.form
+    ray, around = (frame.body(Outline.circle(middle, r), -far, far) for r in (_RAY_MM / 2, _RAY_MM))
+    outermost = _outer_wall(material & ray, room & around, frame)
     if outermost is None:
         raise SpecError("There is no room of the part behind this place; move it to where the part lies.")
     ray_inner, face = outermost
-    inner, outer = _outer_wall(site, outline, frame) or outermost
+    inner, outer = _outer_wall(material, room, frame) or outermost
     half_width = float(np.ptp(outline.bounds, axis=0).max()) / 2
     return Way(max(inner, ray_inner - half_width), face, outer, face - ray_inner)
 
 
-def _outer_wall(site: Site, outline: Outline, frame: Frame) -> tuple[float, float] | None:
-    """Return where the outermost wall begins and ends within a probe, None where no room is behind."""
-    far = reach_of(site)
-    # The room is looked for in a wider probe, so that none of its faces lies in the narrower one's.
-    room = room_in(site, frame.body(outline.grown(_HAIR_MM), -far, far))
+def _outer_wall(material: Solid, room: Solid, frame: Frame) -> tuple[float, float] | None:
+    """Return where the outermost wall begins and ends, None where no room is behind."""
     if room.is_empty:
         return None
-    walls = [span(piece, frame) for piece in ((frame.body(outline, -far, far) & site.form) - room).bodies()]
+    walls = [span(piece, frame) for piece in (material - room).bodies()]
     if not walls:
         return None
     inner, outer = max(walls, key=lambda wall: wall[1])
