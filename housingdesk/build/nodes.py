@@ -48,7 +48,7 @@ from housingdesk.spec.zones import BODY
 from housingdesk.standards.fits import process_spread
 
 FORM_TOLERANCE_MM: dict[Quality, float] = {"draft": 0.2, "final": 0.05}
-ROUNDS_MM: dict[Quality, float] = {"draft": 0.03, "final": 0.004}  # of forms and features
+ROUNDS_MM: dict[Quality, float] = {"draft": 0.05, "final": 0.004}  # of forms and features
 TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
 RELIEF_CRUMB_MM3 = 0.2

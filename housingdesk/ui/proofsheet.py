@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QPushBut
 from typing_extensions import override
 
 from housingdesk.build.results import BuildResult, HalfFacts
-from housingdesk.finding import Finding, Severity, worst_first
+from housingdesk.finding import Finding, Severity, counted, worst_first
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.wording import volume
 from housingdesk.ui.jobcard.station import may_be_narrow
@@ -38,8 +38,8 @@ def _half_line(name: str, facts: HalfFacts) -> str:
 
 def verdict(findings: Sequence[Finding]) -> str:
     """Say in a few words how the proof went: what does not pass, worst first, or that all does."""
-    counted = Counter(finding.severity for finding in findings)
-    open_ones = [f"{counted[s]} {s}" for s in ("fail", "caution") if counted[s]]
+    number = Counter(finding.severity for finding in findings)
+    open_ones = [counted(number[s], s) for s in ("fail", "caution") if number[s]]
     return ", ".join(open_ones) if open_ones else f"all {len(findings)} pass"
 
 

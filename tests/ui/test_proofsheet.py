@@ -132,3 +132,4 @@ def test_the_verdict_counts_what_does_not_pass() -> None:
     good, look = Finding("a", "pass", "Good."), Finding("b", "caution", "Look.")
     assert verdict((good, good)) == "all 2 pass"
     assert verdict((good, look, good)) == "1 caution"
+    assert verdict((look, good, look)) == "2 cautions"
