@@ -15,6 +15,7 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 DIP_MM, MOST_MORE_MM = 0.03, 0.02  # measured on large parts; flats stay within 0.05 mm all the same
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
+GROWN_FINER = 0.95
 USUAL_NODES = 25_000_000
 HELD = (
     0.75  # of the spacing: what reaches so far is met by grid columns wherever it stands, sqrt(1/2) would do
@@ -105,7 +106,8 @@ def grow(
         raise PartError("The part has no surface to grow; choose another file.")
     reach = np.maximum(np.broadcast_to(np.asarray(clearance_mm, float), len(tris)), LEAST_REACH_MM)
     slack = 0.25 * tolerance_mm
-    # The skin around the surface must be thick enough to keep the flood out.
-    h = min(spacing_for(float(reach.min()), tolerance_mm), 1.1 * float(reach.min()))
+    # The skin around the surface must be thick enough to keep the flood out.  Sides between points are not
+    # lifted here as a cavity's are, so the grid is a little finer: measured, 99 % within 0.043 mm, not 0.055.
+    h = min(GROWN_FINER * spacing_for(float(reach.min()), tolerance_mm), 1.1 * float(reach.min()))
     grid = grid_for(mesh.bounds, float(reach.max()), h)
     return surface(tris, reach + slack, grid=grid)

@@ -5,8 +5,9 @@
 
 Every way grows the reference part by 1 mm.  Its error is measured afterwards, the same for all: exact
 distance (libigl) of the result's corners and of 50,000 points on its surface to the part, less 1 mm.  Each
-outside way is tried from coarse to fine until 99 % of its points are as near to 1 mm as 99 % of ours, and
-the first that is so is compared.  Seconds depend on the machine; the ratios are what the table is for.
+outside way is tried from coarse to fine until it is as true as ours by two measures: what 99 % of the points
+keep to, and the greatest error; for each the quickest that is so is compared.  Seconds depend on the machine;
+the ratios are what the table is for.
 """
 
 from __future__ import annotations
@@ -55,6 +56,11 @@ class Row:
     def within_mm(self) -> float:
         """How near to the clearance 99 % of the points are."""
         return float(np.quantile(np.abs(self.errors_mm), 0.99))
+
+    @property
+    def greatest_mm(self) -> float:
+        """How far the worst point is from the clearance."""
+        return float(np.abs(self.errors_mm).max())
 
     def line(self, ours: Row) -> str:
         e = self.errors_mm
@@ -147,23 +153,28 @@ def ladders(part: Mesh) -> Iterator[list[tuple[str, Callable[[], Surface]]]]:
 
 def compare(part: Mesh, mine: Row) -> None:
     """Print the outside ways beside ours."""
-    quickest: Row | None = None
+    measures: dict[str, Callable[[Row], float]] = {
+        "99 % of the points": lambda row: row.within_mm,
+        "the greatest error": lambda row: row.greatest_mm,
+    }
+    quickest: dict[str, Row] = {}
     for ladder in ladders(part):
         for name, run in ladder:
             row = timed(name, run, part, repeat=1)
             print(row.line(mine), flush=True)
-            if row.within_mm <= mine.within_mm:
-                if quickest is None or row.seconds < quickest.seconds:
-                    quickest = row
+            true = [name for name, error in measures.items() if error(row) <= error(mine)]
+            for name in true:
+                if name not in quickest or row.seconds < quickest[name].seconds:
+                    quickest[name] = row
+            if len(true) == len(measures) or row.seconds > PATIENCE_S:
                 break
-            if row.seconds > PATIENCE_S:
-                break
-    if quickest:
-        print(
-            f"\nQuickest as true as ours: {quickest.way}, {quickest.seconds / mine.seconds:.1f} times ours."
-        )
-    else:
-        print("\nNo outside way was as true as ours within its patience.")
+    print()
+    for name in measures:
+        if name in quickest:
+            row = quickest[name]
+            print(f"Quickest as true by {name}: {row.way}, {row.seconds / mine.seconds:.1f} times ours.")
+        else:
+            print(f"No outside way was as true by {name} within its patience.")
 
 
 def growth(part: Mesh) -> None:
