@@ -140,7 +140,7 @@ def finished(side: Side, z_mm: float, hollowed: Hollowed, works: Works, collar: 
     added, pads, stands = works.added(side), works.pads(side), works.stands
     late = [*added, *pads]
     # What is added after it must not fill what is carved; most of it is clear of that.
-    spoilt = set(near(works.carved, late)[0])
+    spoilt, _ = near(works.carved, late)
     carved = tuple(c for c in works.carved if c not in spoilt)
     early = hollowed.wet(added)
     if early or collar is not None:

@@ -144,7 +144,8 @@ def passage_findings(
     shafts: tuple[Shaft, ...], passages: tuple[Passage, ...], turning: Iterable[str] = ()
 ) -> Iterator[Finding]:
     """Tell of turning zones without a way out, of shafts that end inside, and of passages that meet."""
-    for name in set(turning) - {s.zone for s in shafts}:
+    led_out = {s.zone for s in shafts}
+    for name in (n for n in dict.fromkeys(turning) if n not in led_out):
         yield Finding(
             "passage-none",
             "fail",
