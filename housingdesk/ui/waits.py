@@ -71,7 +71,7 @@ class Waits:
     ) -> None:
         """Note a submitted job."""
         if isinstance(job, Build):
-            for old in [g for g, w in self._open.items() if w.purpose == "build"]:
+            for old in [g for g, w in self._open.items() if isinstance(w.job, Build)]:
                 self.take(old)
         self._open[generation] = Wait(job, purpose, self.clock(), loaded, replaces)
 

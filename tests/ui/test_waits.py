@@ -37,6 +37,15 @@ def test_of_builds_only_the_newest_is_waited_for() -> None:
     assert not waits
 
 
+def test_a_play_overtaken_by_another_build_is_not_waited_for_either() -> None:
+    """It is a build, too, and the client answers none that a newer one has overtaken."""
+    waits = Waits(clock=lambda: 0.0)
+    waits.add(1, Build(SPEC, "final"), "play")
+    waits.add(2, Build(SPEC, "draft", upto="halves"), "build")
+    assert not waits.for_purpose("play")
+    assert waits.generations() == (2,)
+
+
 def test_progress_of_a_job_nobody_waits_for_is_not_told() -> None:
     waits = Waits(clock=lambda: 0.0)
     waits.tell(7, Progress("Late"))
