@@ -18,6 +18,7 @@ from housingdesk.geometry.types import Floats
 from housingdesk.spec.zones import ZoneSpec
 
 MEET_MM3 = 0.5  # passages that share less than this touch
+STUB_MM = 2.0  # a shaft that stands out by less carries nothing (own choice)
 ASLANT = 0.2  # tangent; about 11 degrees off square
 SLICE_MM = 0.1
 BEYOND_MM = 1.0  # cuts reach this far past the outer face, so that no skin stays
@@ -174,6 +175,21 @@ def passage_findings(
                 else "If something goes on the shaft, let it come out at station Fit: floor and roof are "
                 "then measured from the body.",
                 _triple(shaft.tip_mm),
+            )
+        elif -short < STUB_MM:
+            yield Finding(
+                "passage-stub",
+                "caution",
+                f"The {shaft.zone} stands only {-short:.1f} mm out of the housing; hardly a part fits on.",
+                "Let that side reach less far out.",
+                _triple(shaft.tip_mm),
+            )
+        else:
+            yield Finding(
+                "passage-out",
+                "pass",
+                f"The {shaft.zone} stands {-short:.1f} mm out of the housing.",
+                where_mm=_triple(shaft.tip_mm),
             )
         if mine[0].aslant:
             yield Finding(

@@ -14,7 +14,7 @@ from housingdesk.features.forms.form import profile_of
 from housingdesk.features.opening import triple
 from housingdesk.features.plate import LEAST_EDGE_MM, FloorMount, foot
 from housingdesk.features.records import BillLine, OpeningRecord
-from housingdesk.features.site import Site
+from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
@@ -84,7 +84,8 @@ class Feet(FloorMount):
         hollow = self._hollow(site, floor)
         cut, lugs, keep = [], [], []
         records: list[OpeningRecord] = []
-        for place in self._places(outline, reach, hollow, radius):
+        places = self._places(outline, reach, hollow, radius)
+        for place in places:
             cut.append(
                 Solid.prism(Outline.circle(place, radius, outside=True), floor - 1.0, floor + self.height_mm)
             )
@@ -101,12 +102,9 @@ class Feet(FloorMount):
                     (2 * radius, 2 * radius),
                 )
             )
-        said = Finding(
-            "feet-pads",
-            "pass",
-            f"{self.name}: four recesses Ø{2 * radius:.1f}, {self.height_mm:g} mm deep; the floor stays "
-            "flat to print on.",
-        )
+        spots = tuple((float(x), float(y)) for x, y in places)
+        left = site.once(_left_over, spots, radius, floor, self.height_mm, site.wall_mm + SKIN_MM)
+        said = self._said(radius, left)
         bill = BillLine(
             4, f"stick-on pad Ø{self.diameter_mm:g}, more than {self.height_mm:g} high", "", self.name
         )
@@ -118,6 +116,16 @@ class Feet(FloorMount):
             bill=(bill,),
             findings=(said,),
         )
+
+    def _said(self, radius_mm: float, left_mm: float) -> Finding:
+        """Return what is to be known of the recesses, with the least material between them and the cavity."""
+        words = f"{self.name}: four recesses Ø{2 * radius_mm:.1f}, {self.height_mm:g} mm deep; "
+        if not np.isfinite(left_mm):
+            return Finding("feet-pads", "pass", f"{words}the floor stays flat to print on.")
+        words += f"{left_mm:.2f} mm of floor are left over them."
+        if left_mm >= SKIN_MM - 1e-6:
+            return Finding("feet-pads", "pass", words)
+        return Finding("feet-pads", "caution", words, "Make the recesses less deep, or the floor thicker.")
 
     def thick_mm(self, site: Site) -> float:
         """Return how thick lugs are: as the recesses are deep, and what stays over them.
@@ -212,3 +220,20 @@ def _nearest_inside(outline: Outline, place: Floats, radius_mm: float) -> Floats
         if outline.covers(Outline.circle(inner, min(radius_mm, 1.0)), 1e-3):
             return np.asarray(inner)
     return np.asarray(middle)
+
+
+def _left_over(
+    housing: Unparted,
+    places: tuple[tuple[float, float], ...],
+    radius_mm: float,
+    floor_mm: float,
+    deep_mm: float,
+    search_mm: float,
+) -> float:
+    """Return the least material between recesses and the lower cavity, infinite beyond ``search_mm``."""
+    cavity = housing.cavity["lower"]
+    recesses = (
+        Solid.prism(Outline.circle(place, radius_mm), floor_mm, floor_mm + deep_mm) for place in places
+    )
+    least = min(recess.min_gap(cavity, search_mm) for recess in recesses)
+    return least if least < search_mm else float("inf")

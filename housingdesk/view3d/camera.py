@@ -27,6 +27,7 @@ STANDPOINTS: dict[Standpoint, tuple[float, float]] = {
 }
 VIEW_ANGLE_DEG = 22.0  # of the height; a long lens, so that equal gaps look nearly equal near and far
 TURN_DEG_PER_PX = 0.4
+NEAR_SIDE = 0.2  # cosine: a place turned to the eye by less is seen edge-on, or not at all
 NEAREST_MM, FARTHEST_MM = 2.0, 50_000.0
 
 
@@ -84,6 +85,21 @@ class View:
         """Return the view from a named side, looking at the same point."""
         azimuth, elevation = STANDPOINTS[standpoint]
         return replace(self, azimuth_deg=azimuth, elevation_deg=elevation)
+
+    def facing(self, point_mm: Point, bounds_mm: Floats) -> View:
+        """Return the view turned, if need be, until a place lies on the near side of a (2, 3) box."""
+        half = np.maximum(np.ptp(bounds_mm, axis=0) / 2, 1e-9)
+        out = np.clip((np.asarray(point_mm) - np.mean(bounds_mm, axis=0)) / half, -1.0, 1.0)
+        if out @ self.axes()[2] >= NEAR_SIDE * np.linalg.norm(out):
+            return self
+        azimuth, elevation = STANDPOINTS["corner"]
+        level = float(np.hypot(out[0], out[1]))
+        turned = float(np.degrees(np.arctan2(out[1], out[0]))) + azimuth - STANDPOINTS["front"][0]
+        return replace(
+            self,
+            azimuth_deg=(turned + 180.0) % 360.0 - 180.0 if level > NEAR_SIDE else self.azimuth_deg,
+            elevation_deg=elevation if out[2] > -level else -elevation,
+        )
 
     def between(self, other: View, share: float) -> View:
         """Return the view part of the way to another one: the shorter way round, evenly in scale."""

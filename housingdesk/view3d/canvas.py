@@ -139,7 +139,7 @@ class Bench(QWidget):
         self._flight.fit(self._stage.bounds_mm(), at_once=at_once)
 
     def fly_to(self, point_mm: Point) -> None:
-        """Bring a place to the middle and come near, without turning."""
+        """Bring a place to the middle and come near, turned only where it lies on the far side."""
         self._flight.fly_to(point_mm, self._stage.bounds_mm(), at_once=not self._interactor.isVisible())
 
     def view_from(self, standpoint: Standpoint) -> None:

@@ -83,10 +83,11 @@ class Flight(QObject):
         self._fly(self.eye.fitted(bounds_mm), at_once)
 
     def fly_to(self, point_mm: Point, bounds_mm: Floats, *, at_once: bool = False) -> None:
-        """Bring a place to the middle and come near, without turning."""
+        """Bring a place to the middle and come near, turned only where it lies on the far side."""
         near = _NEAR * self.eye.fitted(bounds_mm).distance_mm
         distance = min(self._view.distance_mm, near)
-        self._fly(replace(self._view, focus_mm=point_mm, distance_mm=distance), at_once)
+        turned = self._view.facing(point_mm, bounds_mm)
+        self._fly(replace(turned, focus_mm=point_mm, distance_mm=distance), at_once)
 
     def look_from(self, standpoint: Standpoint, bounds_mm: Floats, *, at_once: bool = False) -> None:
         """See everything from a named side."""

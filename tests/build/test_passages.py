@@ -30,8 +30,12 @@ def codes(*shafts: Shaft) -> list[str]:
     return [f.code for f in passage_findings(shafts, made(*shafts))]
 
 
-def test_a_shaft_that_comes_out_needs_no_word() -> None:
-    assert codes(shaft()) == []
+@pytest.mark.parametrize(("length_mm", "code"), [(30.0, "passage-out"), (21.0, "passage-stub")])
+def test_it_is_said_how_far_a_shaft_stands_out(length_mm: float, code: str) -> None:
+    far = shaft(length_mm=length_mm)
+    (said,) = passage_findings((far,), made(far))
+    assert said.code == code
+    assert f"{length_mm - 20:.1f} mm out" in said.message  # the face is at 20
 
 
 def test_a_shaft_outside_the_housing_meets_no_wall() -> None:

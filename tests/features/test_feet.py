@@ -84,3 +84,16 @@ def test_refused_in_words() -> None:
         Feet(name="f", height_mm=3.0, thickness_mm=3.2).build(block_site())
     with pytest.raises(SpecError, match="beside the floor"):
         Feet(name="f", style="standing feet", inset_mm=-20.0).build(block_site())
+
+
+@pytest.mark.parametrize(("deep_mm", "inset_mm", "severity"), [(4.0, 1.0, "pass"), (5.0, 8.0, "caution")])
+def test_what_is_left_of_the_floor_over_them_is_told(deep_mm: float, inset_mm: float, severity: str) -> None:
+    """From a disc's rim to the cavity, a box whose lower corners lie 21 and 13 mm out and 6 mm up."""
+    feet = Feet(name="f", height_mm=deep_mm, inset_mm=inset_mm, thickness_mm=deep_mm + 0.9)
+    built = build_features((feet,), block_site(wall_mm=6.0))
+    (said,) = [f for f in built.findings if f.code == "feet-pads"]
+    assert said.severity == severity
+    x, y, _ = np.abs(built.made["f"].openings[0].centre_mm).tolist()
+    beside = max(0.0, np.hypot(max(x - 21.0, 0.0), max(y - 13.0, 0.0)) - 4.2)
+    told = float(said.message.split("deep; ")[1].split(" mm")[0])
+    assert told == pytest.approx(np.hypot(beside, 6.0 - deep_mm), abs=0.01)

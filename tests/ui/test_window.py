@@ -153,7 +153,7 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     assert card.rows[1].summary.text() == "5.0 mm up, lifting along the part's own Z."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
     # 40 + 2 x (0.5 + 2.4) and so on.
-    assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm."
+    assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm in all."
 
 
 def test_wall_and_clearance_are_typed_and_the_halves_follow(working: MainWindow, qtbot: QtBot) -> None:

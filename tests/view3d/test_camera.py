@@ -224,3 +224,16 @@ def test_from_close_by_the_grip_comes_into_the_picture() -> None:
 
 def test_with_the_frame_out_of_sight_the_grip_waits_at_a_corner() -> None:
     assert grip_anchor(Eye(View((0, 0, 400.0), 50.0), 900, 700), RING, 5.0, 36) in RING
+
+
+@pytest.mark.parametrize("place", [(0.0, 10.0, 2.0), (-20.0, 0.0, 0.0), (5.0, 3.0, -5.0), (20.0, 10.0, -5.0)])
+def test_a_place_on_the_far_side_is_turned_to_the_eye(place: tuple[float, float, float]) -> None:
+    box = np.array([[-20.0, -10.0, -5.0], [20.0, 10.0, 5.0]])
+    out = np.array(place) / box[1]
+    assert out @ View().axes()[2] < 0.2 * np.linalg.norm(out)  # not seen from the corner
+    assert out @ View().facing(place, box).axes()[2] > 0.2 * np.linalg.norm(out)
+
+
+def test_a_place_in_sight_turns_nothing() -> None:
+    box = np.array([[-20.0, -10.0, -5.0], [20.0, 10.0, 5.0]])
+    assert View().facing((10.0, -10.0, 3.0), box) == View()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from PySide6.QtWidgets import QHBoxLayout, QLabel
 
 from housingdesk.proof.subject import PLANE_OF
@@ -151,10 +152,10 @@ class ShellStation(Station):
                 field.show_value(reach if reach is not None else extra)
 
     def summary(self) -> str:
-        """Say form, wall and outer size."""
+        """Say form, wall and outer size, bosses and feet included."""
         words = f"{self.spec.shell.form.TITLE}, {write_number(self.spec.shell.wall_mm)} mm wall"
         if self.desk.result is None:
             return f"{words}."
-        low, high = self.desk.result.outer_mm
-        size = (float(high[0] - low[0]), float(high[1] - low[1]), float(high[2] - low[2]))
-        return f"{words}, {size_words(size)}."
+        boxes = np.array([half.bounds for half in self.desk.result.halves.values()])
+        x, y, z = (boxes[:, 1].max(axis=0) - boxes[:, 0].min(axis=0)).tolist()
+        return f"{words}, {size_words((x, y, z))} in all."
