@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
+from PySide6.QtCore import QCoreApplication, QEvent, QPoint, QSize, Qt
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 from typing_extensions import override
 
@@ -65,6 +65,15 @@ def take_out(widget: QWidget, heir: QWidget) -> None:
         heir.setFocus(Qt.FocusReason.OtherFocusReason)
     widget.setParent(None)
     widget.deleteLater()
+
+
+def bring_into_view(area: QScrollArea, widget: QWidget) -> None:
+    """Scroll as little as shows a widget of the area's stack; its top comes first."""
+    settle()
+    bar, room = area.verticalScrollBar(), area.viewport().height()
+    top = widget.mapTo(area.viewport(), QPoint(0, 0)).y() + bar.value()
+    lowest = max(top + widget.height() - room, 0)
+    bar.setValue(min(max(bar.value(), lowest), top))
 
 
 def scrolled(stack: Stack) -> QScrollArea:

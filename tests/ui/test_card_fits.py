@@ -18,6 +18,7 @@ from housingdesk.spec.edits_features import add_feature
 from housingdesk.ui import window as window_module
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.flow import Sentence
+from housingdesk.ui.jobcard.card import JobCard
 from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.planes import compared
 from housingdesk.ui.themes import Themes
@@ -137,3 +138,20 @@ def test_what_is_said_of_all_planes_alike_is_left_out() -> None:
     assert compared([plane(0.0, "Through the middle of the part.")]) == (
         "Nothing has to be cut for the part to go in. Through the middle of the part.",
     )
+
+
+def test_an_opened_station_shows_its_heading_first(qtbot: QtBot, open_desk: Desk) -> None:
+    card = JobCard(open_desk)
+    qtbot.addWidget(card)
+    card.resize(card.width(), 420)
+    card.show()
+    card.refresh()
+    bar = card._scroller.verticalScrollBar()
+    for title in ("Shell", "Fit", "Shell", "Print", "Part"):
+        bar.setValue(bar.maximum())
+        card.open_station(title)
+        row = next(r for r in card.rows if r.station.title == title)
+        top = row.mapTo(card._scroller.viewport(), QPoint(0, 0)).y()
+        assert 0 <= top < card._scroller.viewport().height()
+        if row.height() <= card._scroller.viewport().height():
+            assert top + row.height() <= card._scroller.viewport().height()

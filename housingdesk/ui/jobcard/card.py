@@ -20,7 +20,7 @@ from housingdesk.spec.edits import rename_housing
 from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
-from housingdesk.ui.stack import Stack, scrolled, unfold
+from housingdesk.ui.stack import Stack, bring_into_view, scrolled, unfold
 from housingdesk.ui.textline import TextLine
 from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
@@ -233,8 +233,10 @@ class JobCard(QWidget):
             if opened and focus:
                 row.head.setFocus(Qt.FocusReason.OtherFocusReason)
                 row.station.focusNextChild()
-                self._scroller.ensureWidgetVisible(row)
         self.station_opened.emit()
+        shown = next((row for row in self.rows if row._open), None)
+        if shown is not None:
+            bring_into_view(self._scroller, shown)
 
     @property
     def open_title(self) -> str:

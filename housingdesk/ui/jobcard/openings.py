@@ -12,7 +12,10 @@ class OpeningsStation(FeatureStation):
     title = "Openings"
     order = 50
     features_of = "Openings"
-    purpose = "Ways through the wall: for wires, connectors, buttons, air and tools."
+    purpose = (
+        "Ways through the wall: for wires, connectors, buttons, air and tools. "
+        "A shaft's way out comes with its zone, at Fit."
+    )
 
     def summary(self) -> str:
         """Say what there is; shafts' ways out, too, which the first view of the housing may hide."""
