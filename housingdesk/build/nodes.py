@@ -403,6 +403,4 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), _proof, True,
             "Measuring the finished halves",
         ),
-        # Asked for together they are measured side by side.
-        Node("proof_and_play", 1, lambda _: None, ("proof", "play"), lambda w, q, *both: both, True),
     )  # fmt: skip

@@ -45,7 +45,6 @@ from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import BODY, Point, ZoneSpec
 
-SIDE_BY_SIDE = 150_000  # triangles of both halves; of more, proof and play at once take too much memory
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 
 
@@ -86,14 +85,8 @@ class Builder:
         halved: Halved = get("halves")
         works: Works = get("works")
         passages: tuple[Passage, ...] = get("passages")
-        proof: Proof | None = None
-        play: PlayFacts | None = None
-        light = sum(half.triangles for half in halved.halves.values()) <= SIDE_BY_SIDE
-        if quality == "final" and upto == "play" and light:
-            proof, play = get("proof_and_play")
-        elif quality == "final" and upto != "halves":
-            proof = get("proof")
-            play = get("play") if upto == "play" else None
+        proof: Proof | None = get("proof") if quality == "final" and upto != "halves" else None
+        play: PlayFacts | None = get("play") if quality == "final" and upto == "play" else None
         odds: tuple[ZoneOdds, ...] = () if proof is None else get("odds")
         ribs: tuple[RibOdds, ...] = () if proof is None else get("rib_odds")
         return BuildResult(
