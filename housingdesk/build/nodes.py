@@ -26,9 +26,11 @@ from housingdesk.features.forms.ground import Ground, Outside
 from housingdesk.features.site import Memo, Region, Shadow, Site
 from housingdesk.finding import worst_first
 from housingdesk.geometry.kept import seated_cavity
+from housingdesk.geometry.occupied import ByZone
 from housingdesk.geometry.offset import sweep_cavity
 from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.profile import Profile, profile
+from housingdesk.geometry.recall import Recall
 from housingdesk.geometry.solid import Outline, Solid, rounds_within
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.proof.checks import prove
@@ -86,12 +88,24 @@ def _zoned(fit: FitSpec, _quality: Quality, placed: Placed, patches: dict[str, t
 
 
 def _cavity(up: bool) -> Callable[[tuple[float, bool], Quality, Placed, Zoned], Solid]:
+    """Return the step that makes one half's cavity; it remembers its last draft and its last final one."""
+    recalls = {quality: Recall() for quality in TOLERANCE_MM}
+
     def run(wish: tuple[float, bool], quality: Quality, placed: Placed, found: Zoned) -> Solid:
         seal_mm, keep_material = wish
         if keep_material:
             return _seated(seal_mm, quality, placed, found)
         tris, reach = found.surfaces(placed)
-        return sweep_cavity(tris, reach, up=up, seal_mm=seal_mm, tolerance_mm=TOLERANCE_MM[quality])
+        by_zone = ByZone(found.zone_of_surfaces, recalls[quality])
+
+        def sweep() -> Solid:
+            tolerance_mm = TOLERANCE_MM[quality]
+            return sweep_cavity(
+                tris, reach, up=up, seal_mm=seal_mm, tolerance_mm=tolerance_mm, by_zone=by_zone
+            )
+
+        # A zone may have changed in name, purpose or mouth alone.
+        return recalls[quality].answer("cavity", (tris, reach, np.array([seal_mm])), sweep)
 
     return run
 
@@ -334,12 +348,12 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("zones", 2, lambda s: s.fit, ("placed", "patches"), _zoned),
         Node(
-            "cavity_lower", 3, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
+            "cavity_lower", 4, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
             ("placed", "zones"), _cavity(True), True,
             "Making room in the lower half", light=True,
         ),
         Node(
-            "cavity_upper", 3, lambda s: (s.fit.seal_mm, "upper" in s.fit.keep_material),
+            "cavity_upper", 4, lambda s: (s.fit.seal_mm, "upper" in s.fit.keep_material),
             ("placed", "zones"), _cavity(False), True,
             "Making room in the upper half", light=True,
         ),

@@ -34,7 +34,7 @@ class Zoned:
     ----------
     reach : (m,) clearance of each triangle of ``Placed.tris``, mm.
     zone : (m,) int32, which of ``FitSpec.zones`` it belongs to; -1 for the body.
-    extra, extra_reach : (k, 3, 3) and (k,) triangles that make room at the ends of zones.
+    extra, extra_reach, extra_zone : (k, 3, 3), (k,) and (k,) triangles that make room at the ends of zones.
     shafts : ways out of turning zones, build frame.
     lost : sentences about faces that are no longer found.
     """
@@ -43,6 +43,7 @@ class Zoned:
     zone: Ints
     extra: Floats
     extra_reach: Floats
+    extra_zone: Ints
     shafts: tuple[Shaft, ...]
     lost: tuple[str, ...]
 
@@ -51,6 +52,11 @@ class Zoned:
         if not len(self.extra):
             return placed.tris, self.reach
         return np.concatenate([placed.tris, self.extra]), np.concatenate([self.reach, self.extra_reach])
+
+    @property
+    def zone_of_surfaces(self) -> Ints:
+        """(n,) the zone of each triangle of ``surfaces``."""
+        return np.concatenate([self.zone, self.extra_zone])
 
 
 def find_patch(wanted: PatchRef, patches: tuple[Patch, ...]) -> Patch | None:
@@ -120,7 +126,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
     clearances = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
     reach: Floats = clearances[zone + 1]
     shafts: list[Shaft] = []
-    extra, extra_reach = [np.zeros((0, 3, 3))], [np.zeros(0)]
+    extra, extra_reach, extra_zone = [np.zeros((0, 3, 3))], [np.zeros(0)], [np.zeros(0, np.int32)]
     for number, wanted in enumerate(fit.zones):
         part = placed.names.index(wanted.part)
         found = [p for r in wanted.patches if (p := find_patch(r, patches[wanted.part])) is not None]
@@ -135,6 +141,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
                 )
                 extra.append(more)
                 extra_reach.append(np.full(len(more), wanted.clearance_mm))
+                extra_zone.append(np.full(len(more), number, np.int32))
         if wanted.purpose == "turning" and widest is not None:
             found_ways = _ways_out(wanted, widest, placed, part, own)
             first, last = placed.starts[part], placed.starts[part + 1]
@@ -145,7 +152,15 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
                 zone[first:last][own_too] = number
                 reach[first:last][own_too] = wanted.clearance_mm
             shafts += found_ways
-    return Zoned(reach, zone, np.concatenate(extra), np.concatenate(extra_reach), tuple(shafts), tuple(lost))
+    return Zoned(
+        reach=reach,
+        zone=zone,
+        extra=np.concatenate(extra),
+        extra_reach=np.concatenate(extra_reach),
+        extra_zone=np.concatenate(extra_zone),
+        shafts=tuple(shafts),
+        lost=tuple(lost),
+    )
 
 
 def slim(shaft: Shaft, tris: Floats) -> NDArray[np.bool_]:

@@ -108,7 +108,7 @@ def unseen(tris: Floats, origin: Floats, h: float, state: NDArray[np.uint8], los
 
 
 @jit
-def cover_above(
+def find_floor(
     tris: Floats,
     reach: Floats,
     near: float,
@@ -116,15 +116,20 @@ def cover_above(
     h: float,
     x_from: int,
     x_to: int,
-    state: NDArray[np.uint8],
+    nz: int,
+    floor: NDArray[np.int32],
 ) -> None:
-    """Mark the nodes of some columns that the part covers when it is swept upward; see ``cover``.
+    """Find the lowest nodes that the part covers in some columns when it is swept upward; see ``cover``.
 
     What is covered at one height is covered above, so a column is known by its lowest node, and a triangle
     needs no look where another reaches lower.
+
+    Parameters
+    ----------
+    nz : nodes a column.
+    floor : (2, nx, ny), changed in place; the lowest node near, and the lowest within reach; ``nz`` for none.
     """
-    ny, nz = state.shape[1], state.shape[2]
-    least = np.full((2, max(0, x_to - x_from), ny), nz, np.int64)  # lowest node near, and within reach
+    ny = floor.shape[2]
     rows = np.zeros((max(0, x_to - x_from), 2), np.int64)
     for m in range(tris.shape[0]):
         t = tris[m]
@@ -140,7 +145,7 @@ def cover_above(
                     r = reach[m] + (1 - which) * near
                     if beside2 > r * r:
                         break
-                    known = least[which, i - x_from, j]
+                    known = floor[which, i, j]
                     k0, _ = index_range(z_range(t, n, x, y, r)[0], 0.0, origin[2], h, 0, nz)
                     if k0 >= known:
                         continue
@@ -152,12 +157,17 @@ def cover_above(
                         if (x - px) ** 2 + (y - py) ** 2 + (z - pz) ** 2 <= r * r:
                             found = k
                             break
-                    least[which, i - x_from, j] = found
+                    floor[which, i, j] = found
+
+
+@jit
+def cover_above(floor: NDArray[np.int32], x_from: int, x_to: int, state: NDArray[np.uint8]) -> None:
+    """Mark all nodes of some columns from their floor up; the topmost stays free, it closes the surface."""
+    nz = state.shape[2]
     for i in range(x_from, x_to):
-        for j in range(ny):
-            # The topmost node stays free: it closes the surface.
-            for k in range(least[0, i - x_from, j], nz - 1):
-                state[i, j, k] = NEAR if k < least[1, i - x_from, j] else IN | NEAR
+        for j in range(state.shape[1]):
+            for k in range(floor[0, i, j], nz - 1):
+                state[i, j, k] = NEAR if k < floor[1, i, j] else IN | NEAR
 
 
 @jit

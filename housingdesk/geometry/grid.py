@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from housingdesk.errors import PartError
 from housingdesk.geometry.types import Floats
 
 MAX_NODES = 700_000_000
+PREFERRED = (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)  # ISO 3:1973, series R10 (from memory)
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +22,11 @@ class Grid:
     spacing_mm: float
     counts: tuple[int, int, int]
 
+    @property
+    def arrays(self) -> tuple[Floats, NDArray[np.int64]]:
+        """All of it in arrays, to be compared."""
+        return np.array([*self.origin, self.spacing_mm]), np.array(self.counts)
+
 
 def spacing_for(reach_mm: float, tolerance_mm: float) -> float:
     """Return the grid spacing at which a round of radius ``reach_mm`` is met within ``tolerance_mm``.
@@ -28,6 +35,19 @@ def spacing_for(reach_mm: float, tolerance_mm: float) -> float:
     about one spacing apart.
     """
     return float(np.clip(0.9 * np.sqrt(8.0 * reach_mm * tolerance_mm), 8.0 * tolerance_mm, 2.0))
+
+
+def preferred_mm(size_mm: float, *, up: bool) -> float:
+    """Return the preferred number (ISO 3, series R10) next above a size or below it, or the size itself.
+
+    Grids that follow such numbers stay where they are while a clearance changes a little.
+    """
+    decade = 10.0 ** np.floor(np.log10(size_mm))
+    steps = np.array([*PREFERRED, 10.0]) * decade
+    # A hair of rounding must not push a size that stands on a step to the next one.
+    if up:
+        return float(steps[np.searchsorted(steps, size_mm * (1 - 1e-9))])
+    return float(steps[np.searchsorted(steps, size_mm * (1 + 1e-9), side="right") - 1])
 
 
 def grid_for(bounds: Floats, margin_mm: float, spacing_mm: float) -> Grid:

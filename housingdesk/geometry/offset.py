@@ -7,9 +7,10 @@ from numpy.typing import ArrayLike
 
 from housingdesk.errors import PartError
 from housingdesk.geometry.band import unseen
-from housingdesk.geometry.grid import Grid, grid_for, spacing_for
+from housingdesk.geometry.grid import Grid, grid_for, preferred_mm, spacing_for
+from housingdesk.geometry.occupied import ByZone, occupy
 from housingdesk.geometry.solid import Solid
-from housingdesk.geometry.surface import occupy, surface
+from housingdesk.geometry.surface import surface
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
@@ -17,6 +18,7 @@ DIP_MM, MOST_MORE_MM = 0.03, 0.02  # measured on large parts; flats stay within 
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
 GROWN_FINER = 0.95
 USUAL_NODES = 25_000_000
+REMEMBERED_NODES = 1.25 * USUAL_NODES  # what is remembered of a larger grid would take too much memory
 HELD = (
     0.75  # of the spacing: what reaches so far is met by grid columns wherever it stands, sqrt(1/2) would do
 )
@@ -40,7 +42,13 @@ def _affordable(bounds: Floats, spacing_mm: float, reach_mm: float) -> float:
 
 
 def sweep_cavity(
-    tris: Floats, reach: Floats, *, up: bool, seal_mm: float, tolerance_mm: float = 0.02
+    tris: Floats,
+    reach: Floats,
+    *,
+    up: bool,
+    seal_mm: float,
+    tolerance_mm: float = 0.02,
+    by_zone: ByZone | None = None,
 ) -> Solid:
     """Return the space a part needs on its way straight into one half.
 
@@ -54,20 +62,29 @@ def sweep_cavity(
     reach : (m,) clearance of each triangle, mm.
     up : True sweeps upward (the lower half's cavity), False downward (the upper half's).
     seal_mm : gaps narrower than this are not printed into.
+    by_zone : how to remember what was found, so that the next cavity of the same part redoes only the zones
+        whose reach has changed, and what lies near them; the cavity is the same with and without.
     """
     turned = tris if up else tris * np.array([1.0, 1.0, -1.0])
     flat = turned.reshape(-1, 3)
+    reach = np.maximum(reach, LEAST_REACH_MM)
+    least, most = preferred_mm(float(reach.min()), up=False), preferred_mm(float(reach.max()), up=True)
     # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
     slack = CAVITY_SLACK * tolerance_mm
-    reach = np.maximum(reach, LEAST_REACH_MM) + slack
     bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
-    fine = spacing_for(float(reach.min()), tolerance_mm)
-    spacing = _affordable(bounds, fine, float(reach.min()))
+    fine = spacing_for(least + slack, tolerance_mm)
+    spacing = _affordable(bounds, fine, least + slack)
     # On the wider grid of a large part chords dip further, as the square of the spacing.
-    reach = reach + min(MOST_MORE_MM, DIP_MM * ((spacing / fine) ** 2 - 1.0))
-    grid = grid_for(bounds, max(float(reach.max()), HELD * spacing), spacing)
-    reach = _seen(turned, reach, grid)
-    points, faces = surface(turned, reach, grid=grid, swept=True, seal_mm=seal_mm, lift_sides=True)
+    slack += min(MOST_MORE_MM, DIP_MM * ((spacing / fine) ** 2 - 1.0))
+    grid = grid_for(bounds, max(most + slack, HELD * spacing), spacing)
+    reach = _seen(turned, reach + slack, grid)
+    if np.prod(grid.counts) > REMEMBERED_NODES:
+        by_zone = None
+    points, faces = surface(
+        turned, reach, grid=grid, swept=True, seal_mm=seal_mm, lift_sides=True, by_zone=by_zone
+    )
+    if by_zone is not None:
+        by_zone.recall.forget_unasked()
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
     return without_hollows(points, np.ascontiguousarray(faces), 0.15 * tolerance_mm)

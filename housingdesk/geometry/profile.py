@@ -8,8 +8,8 @@ import numpy as np
 
 from housingdesk.geometry.grid import Grid, grid_for
 from housingdesk.geometry.marks import IN
+from housingdesk.geometry.occupied import occupy
 from housingdesk.geometry.offset import LEAST_REACH_MM
-from housingdesk.geometry.surface import occupy
 from housingdesk.geometry.types import Floats
 
 MAX_CELLS_ALONG = 110  # keeps a count under a second; relief is then good to about one part in a hundred

@@ -6,12 +6,10 @@ lock); the result does not depend on how many at a time, and memory follows the 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache
-from itertools import pairwise
+from functools import partial
 from typing import TypeVar
 
 import numpy as np
@@ -19,66 +17,13 @@ from numpy.typing import NDArray
 
 from housingdesk.geometry import band, contour, marks, quilt, tiles
 from housingdesk.geometry.grid import Grid
+from housingdesk.geometry.occupied import THREADS, ByZone, occupy, span, touching
+from housingdesk.geometry.recall import Recall, answered
 from housingdesk.geometry.types import Floats, Ints
 
 T = TypeVar("T")
 
 GUARD_ROUNDS = 3
-_THREADS = max(1, min(4, os.cpu_count() or 1))
-
-
-@lru_cache(maxsize=8)
-def _ball(radius_nodes: float) -> NDArray[np.int64]:
-    """Return the integer offsets within a radius, nearest first."""
-    r = int(np.floor(radius_nodes))
-    side = np.arange(-r, r + 1)
-    all_ = np.stack(np.meshgrid(side, side, side, indexing="ij"), -1).reshape(-1, 3)
-    d2 = (all_**2).sum(axis=1)
-    inside = d2 <= radius_nodes**2
-    order = np.argsort(d2[inside], kind="stable")
-    return np.ascontiguousarray(all_[inside][order][1:], np.int64)
-
-
-def _chunks(count: int) -> list[tuple[int, int]]:
-    edges = np.linspace(0, count, min(count, 4 * _THREADS) + 1).astype(int)
-    return [(int(a), int(b)) for a, b in pairwise(edges) if b > a]
-
-
-def _touching(tris: Floats, low: float, high: float, reach: Floats) -> NDArray[np.int64]:
-    """Return the triangles that can matter between two x."""
-    x = tris[:, :, 0]
-    return np.flatnonzero((x.max(axis=1) + reach >= low) & (x.min(axis=1) - reach <= high))
-
-
-def occupy(
-    tris: Floats, reach: Floats, *, grid: Grid, swept: bool = False, seal_mm: float = 0.0
-) -> NDArray[np.uint8]:
-    """Return which grid nodes lie within reach of the triangles: (nx, ny, nz) uint8, bit ``marks.IN``.
-
-    Parameters are those of ``surface``.
-    """
-    h, origin, counts = grid.spacing_mm, grid.origin, grid.counts
-    state = np.zeros(counts, np.uint8)
-    near = seal_mm / 2
-    if not swept:  # a skin thinner than a cell would let the flood in
-        near = max(near, 0.9 * h - float(reach.min()), 0.0)
-    with ThreadPoolExecutor(_THREADS) as pool:
-
-        def cover(chunk: tuple[int, int]) -> None:
-            low, high = origin[0] + h * chunk[0], origin[0] + h * (chunk[1] - 1)
-            some = _touching(tris, low, high, reach + near)
-            mark = band.cover_above if swept else band.cover
-            mark(tris[some], reach[some], near, origin, h, chunk[0], chunk[1], state)
-
-        list(pool.map(cover, _chunks(counts[0])))
-        if not swept:
-            marks.fill_hollows(state, int(np.ceil(near / h)) + 1 if near > 0 else 0)
-        if seal_mm > 0:
-            ball = _ball((seal_mm / 2 + h) / h)
-            sealed = sum(pool.map(lambda c: marks.seal(state, ball, c[0], c[1]), _chunks(counts[0])))
-            if sealed and swept:
-                marks.fill_upward(state, 0, counts[0])
-    return state
 
 
 @dataclass(frozen=True)
@@ -109,6 +54,7 @@ class _Engine:
     swept: bool
     state: NDArray[np.uint8]
     pool: ThreadPoolExecutor
+    recall: Recall | None
 
     @property
     def slabs(self) -> list[tuple[int, int]]:
@@ -122,8 +68,7 @@ class _Engine:
 
     def touching(self, columns: tuple[int, int], beyond: float) -> NDArray[np.int64]:
         """Return the triangles that can matter between two node columns."""
-        low, high = (self.grid.origin[0] + self.grid.spacing_mm * c for c in columns)
-        return _touching(self.tris, low, high, self.reach + beyond)
+        return touching(self.tris, *span(self.grid, columns), self.reach + beyond)
 
     def cells(self) -> _Cells:
         """Find the crossed cells and their surface points."""
@@ -137,7 +82,7 @@ class _Engine:
             at = slice(own[0], own[-1])
             own = own - own[0]
             marks.list_cells(self.state, x_from, own, cells.height[at])
-            cells.points[at], cells.flat[at] = self.place((x_from, x_to), own, cells.height[at])
+            cells.points[at], cells.flat[at] = self.placed((x_from, x_to), own, cells.height[at])
 
         self.by_slab(place)
         return cells
@@ -175,18 +120,33 @@ class _Engine:
 
         return np.concatenate(self.by_slab(weave))
 
-    def place(self, cells: tuple[int, int], starts: NDArray[np.int64], height: Ints) -> tuple[Floats, Floats]:
+    def placed(
+        self, cells: tuple[int, int], starts: NDArray[np.int64], height: Ints
+    ) -> tuple[Floats, Floats]:
         """Return the surface points of a slab of cell columns, and the normals of its flat cells.
 
         Parameters
         ----------
         starts, height : the crossed cells of the slab.
         """
+        some = self.touching(cells, 2 * self.grid.spacing_mm)
+        tris, reach = self.tris[some], self.reach[some]
+        seen = self.state[max(0, cells[0] - 1) : cells[1] + 2]  # a rim node looks at its neighbours
+        given = (tris, reach, seen, *self.grid.arrays)
+        work = partial(self._place, tris, reach, cells, starts, height)
+        return answered(self.recall, ("points", *cells), given, work)
+
+    def _place(
+        self,
+        tris: Floats,
+        reach: Floats,
+        cells: tuple[int, int],
+        starts: NDArray[np.int64],
+        height: Ints,
+    ) -> tuple[Floats, Floats]:
         h, origin, (_, ny, nz) = self.grid.spacing_mm, self.grid.origin, self.grid.counts
         state, swept = self.state, self.swept
         x_from, x_to = cells
-        some = self.touching(cells, 2 * h)
-        tris, reach = self.tris[some], self.reach[some]
 
         rim = marks.count_rim(state, x_from, x_to + 1)
         rim_height, mask = np.zeros(rim[-1], np.int32), np.zeros(rim[-1], np.uint8)
@@ -253,8 +213,8 @@ class _Engine:
         edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
         for spans in (edges, faces):
             spans = spans[free[spans].all(axis=1)]
-            for _ in range(GUARD_ROUNDS):
-                push = self._push_anywhere(points[spans].mean(axis=1))
+            for lap in range(GUARD_ROUNDS):
+                push = self._push_anywhere(points[spans].mean(axis=1), (spans.shape[1], lap))
                 far = (push**2).sum(axis=1)
                 dips = np.flatnonzero(far)
                 if not len(dips):
@@ -267,8 +227,8 @@ class _Engine:
                 points += lift
                 spans = spans[dips]
 
-    def _push_anywhere(self, points: Floats) -> Floats:
-        """Return the way out of reach of points in any order."""
+    def _push_anywhere(self, points: Floats, called: tuple[int, int]) -> Floats:
+        """Return the way out of reach of points in any order; ``called`` names them for the memory."""
         origin, h, (nx, ny, _) = self.grid.origin, self.grid.spacing_mm, self.grid.counts
         column = np.floor((points[:, :2] - origin[:2]) / h).astype(np.int64) @ np.array([ny - 1, 1])
         order = np.argsort(column, kind="stable")
@@ -277,9 +237,12 @@ class _Engine:
 
         def one(a: int, b: int) -> Floats:
             some = self.touching((a, b), 2 * h)
+            tris, reach = self.tris[some], self.reach[some]
             here = starts[a * (ny - 1) : b * (ny - 1) + 1]
             mine = sorted_[here[0] : here[-1]]
-            return self.push(self.tris[some], self.reach[some], (a, b), here - here[0], mine)
+            given = (tris, reach, mine, *self.grid.arrays)
+            work = partial(self.push, tris, reach, (a, b), here - here[0], mine)
+            return answered(self.recall, ("push", *called, a), given, work)
 
         push = np.zeros_like(points)
         push[order] = np.concatenate(self.by_slab(one))
@@ -294,6 +257,7 @@ def surface(
     swept: bool = False,
     seal_mm: float = 0.0,
     lift_sides: bool = False,
+    by_zone: ByZone | None = None,
 ) -> tuple[Floats, Ints]:
     """Return the closed surface of all points within reach of the triangles.
 
@@ -305,6 +269,7 @@ def surface(
     swept : every triangle also covers what lies above it.
     seal_mm : gaps between grown surfaces that no ball of this diameter enters are filled.
     lift_sides : on rounds, put the sides between points outside too, not the points alone.
+    by_zone : how to remember what was found; the surface is the same with and without.
 
     Returns
     -------
@@ -312,14 +277,15 @@ def surface(
     two faces.  Flats come in few large faces.  Hollows come out as separate inward-facing pieces.
     """
     counts = grid.counts
-    state = occupy(tris, reach, grid=grid, swept=swept, seal_mm=seal_mm)
+    state = occupy(tris, reach, grid=grid, swept=swept, seal_mm=seal_mm, by_zone=by_zone)
     while marks.untangle(state) and swept:
         before = int(np.count_nonzero(state & marks.IN))
         marks.fill_upward(state, 0, counts[0])
         if int(np.count_nonzero(state & marks.IN)) == before:
             break
-    with ThreadPoolExecutor(_THREADS) as pool:
-        engine = _Engine(tris, reach, grid, swept, state, pool)
+    with ThreadPoolExecutor(THREADS) as pool:
+        recall = None if by_zone is None else by_zone.recall
+        engine = _Engine(tris, reach, grid, swept, state, pool, recall)
         cells = engine.cells()
         point, points, free = engine.merged(cells)
         faces = engine.woven(cells, point, points)

@@ -63,6 +63,10 @@ def _zone(spec: Spec) -> Iterator[Spec]:
         yield changed(spec, fit=changed(spec.fit, zones=zones))
 
 
+def _bare_zone(spec: Spec) -> Iterator[Spec]:
+    yield from _zone(changed(spec, features=()))
+
+
 def _feature(kind: str, field: str, by: float) -> Callable[[Spec], Iterator[Spec]]:
     def specs(spec: Spec) -> Iterator[Spec]:
         for step in range(STEPS):
@@ -80,6 +84,8 @@ CHANGES = (
     Change("a plane moved, all features", "draft", _plane),
     Change("another clearance, bare part: draft", "draft", _bare_clearance),
     Change("another clearance, bare part: final and proof", "final", _bare_clearance),
+    Change("another clearance, bare part: exact halves", "final", _bare_clearance, "halves"),
+    Change("the shaft's clearance, bare part: exact halves", "final", _bare_zone, "halves"),
     Change("another clearance, all features: draft", "draft", _clearance),
     Change("another clearance, all features: final and proof", "final", _clearance),
     Change("the shaft's clearance, all features: draft", "draft", _zone),

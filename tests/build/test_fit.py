@@ -6,10 +6,16 @@ import numpy as np
 import pytest
 import trimesh
 
+from housingdesk.build import nodes
 from housingdesk.build.pipeline import Builder
+from housingdesk.build.zoning import reference
 from housingdesk.features.ribs import Ribs
+from housingdesk.geometry.offset import sweep_cavity
+from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Mesh
+from housingdesk.spec.edits import changed
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
+from housingdesk.spec.zones import ZoneSpec
 
 # A foot of 20 x 20 x 4 with a stem of 8 x 8 on it, 12 high in all, parted at 8: for the foot to go into the
 # lower half from above, the half is cut as wide as the foot from the foot's top up to the plane.
@@ -116,3 +122,16 @@ def test_odds_of_held_zones(builder: Builder) -> None:
     (one,) = builder.odds(wish(), 2.5)
     assert (one.zone, one.clearance_mm, one.play_mm) == ("body", GAP, 2.5)
     assert one.goes_in > 0.999
+
+
+def test_a_zone_that_only_changes_its_name_sweeps_nothing_anew(builder: Builder, monkeypatch) -> None:
+    flat = next(p for p in find_patches(PART) if p.kind == "flat")
+    zone = ZoneSpec(name="foot", part="Stool", purpose="held", clearance_mm=GAP, patches=(reference(flat),))
+    before = builder.build(wish(zones=(zone,)), "draft")
+    swept = []
+    monkeypatch.setattr(nodes, "sweep_cavity", lambda *a, **k: swept.append(a) or sweep_cavity(*a, **k))
+    after = builder.build(wish(zones=(changed(zone, name="base"),)), "draft")
+    assert not swept
+    assert after.halves["lower"].triangles == before.halves["lower"].triangles
+    builder.build(wish(zones=(changed(zone, clearance_mm=GAP + 0.1),)), "draft")
+    assert len(swept) == 2  # one for each half
