@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from housingdesk.geometry.grid import grid_for, spacing_for
-from housingdesk.geometry.offset import CAVITY_SLACK, LEAST_REACH_MM, without_hollows
+from housingdesk.geometry.offset import CAVITY_SLACK, LEAST_REACH_MM, THINNED, without_hollows
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.surface import surface
 from housingdesk.geometry.types import Floats
@@ -31,4 +31,4 @@ def seated_cavity(tris: Floats, reach: Floats, *, seal_mm: float, tolerance_mm: 
     # The flood begins where no triangle is near, and near is half the seal and a skin further out.
     grid = grid_for(bounds, float(reach.max()) + seal_mm / 2 + 2 * h, h)
     points, faces = surface(tris, reach, grid=grid, seal_mm=seal_mm, lift_sides=True)
-    return without_hollows(points, faces, 0.15 * tolerance_mm)
+    return without_hollows(points, faces, THINNED * tolerance_mm)

@@ -16,6 +16,8 @@ from housingdesk.geometry.types import Floats, Ints, Mesh
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
 DIP_MM, MOST_MORE_MM = 0.03, 0.02  # measured on large parts; flats stay within 0.05 mm all the same
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
+LARGE_SLACK = 0.9  # the same on large parts, whose cavities are thinned out more
+THINNED, LARGE_THINNED = 0.15, 0.5  # of the tolerance; halves the triangles of a scan's cavity
 GROWN_FINER = 0.95
 USUAL_NODES = 25_000_000
 REMEMBERED_NODES = 1.25 * USUAL_NODES  # what is remembered of a larger grid would take too much memory
@@ -32,13 +34,6 @@ def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
     if len(bodies) == 1:
         return bodies[0]
     return Solid.union(b for b in bodies if b.volume_mm3 > 0)
-
-
-def _affordable(bounds: Floats, spacing_mm: float, reach_mm: float) -> float:
-    """Return a spacing that keeps large parts quick, but not so wide that rounds lose their clearance."""
-    box = float(np.prod(bounds[1] - bounds[0] + 2 * reach_mm))
-    wanted = float((box / USUAL_NODES) ** (1 / 3))
-    return max(spacing_mm, min(wanted, COARSEST * reach_mm))
 
 
 def sweep_cavity(
@@ -68,16 +63,10 @@ def sweep_cavity(
     turned = tris if up else tris * np.array([1.0, 1.0, -1.0])
     flat = turned.reshape(-1, 3)
     reach = np.maximum(reach, LEAST_REACH_MM)
-    least, most = preferred_mm(float(reach.min()), up=False), preferred_mm(float(reach.max()), up=True)
-    # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
-    slack = CAVITY_SLACK * tolerance_mm
-    bounds = np.array([flat.min(axis=0), flat.max(axis=0)])
-    fine = spacing_for(least + slack, tolerance_mm)
-    spacing = _affordable(bounds, fine, least + slack)
-    # On the wider grid of a large part chords dip further, as the square of the spacing.
-    slack += min(MOST_MORE_MM, DIP_MM * ((spacing / fine) ** 2 - 1.0))
-    grid = grid_for(bounds, max(most + slack, HELD * spacing), spacing)
-    reach = _seen(turned, reach + slack, grid)
+    grid, slack_mm, thinned_mm = _laid_out(
+        np.array([flat.min(axis=0), flat.max(axis=0)]), reach, tolerance_mm
+    )
+    reach = _seen(turned, reach + slack_mm, grid)
     if np.prod(grid.counts) > REMEMBERED_NODES:
         by_zone = None
     points, faces = surface(
@@ -87,7 +76,29 @@ def sweep_cavity(
         by_zone.recall.forget_unasked()
     if not up:
         points, faces = points * np.array([1.0, 1.0, -1.0]), faces[:, ::-1]
-    return without_hollows(points, np.ascontiguousarray(faces), 0.15 * tolerance_mm)
+    return without_hollows(points, np.ascontiguousarray(faces), thinned_mm)
+
+
+def _laid_out(bounds: Floats, reach: Floats, tolerance_mm: float) -> tuple[Grid, float, float]:
+    """Return the grid for a cavity, how much too large to make it, and how far it may be thinned out, mm.
+
+    All three follow the least and the most reach by preferred numbers, so that they stay as they are while a
+    clearance changes a little.
+    """
+    least, most = preferred_mm(float(reach.min()), up=False), preferred_mm(float(reach.max()), up=True)
+    # Faces between points may dip under a round by a few thousandths, and simplifying adds its own.
+    slack_mm = CAVITY_SLACK * tolerance_mm
+    fine = spacing_for(least + slack_mm, tolerance_mm)
+    usual = float((np.prod(bounds[1] - bounds[0] + 2 * (least + slack_mm)) / USUAL_NODES) ** (1 / 3))
+    # A wide grid keeps large parts quick, but not so wide a one that rounds lose their clearance.
+    spacing = max(fine, min(usual, COARSEST * (least + slack_mm)))
+    large = usual > fine
+    if large:
+        slack_mm = LARGE_SLACK * tolerance_mm
+    # On a wide grid chords dip further, as the square of the spacing.
+    slack_mm += min(MOST_MORE_MM, DIP_MM * ((spacing / fine) ** 2 - 1.0))
+    grid = grid_for(bounds, max(most + slack_mm, HELD * spacing), spacing)
+    return grid, slack_mm, (LARGE_THINNED if large else THINNED) * tolerance_mm
 
 
 def _seen(tris: Floats, reach: Floats, grid: Grid) -> Floats:
