@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 Range = tuple[float, float]
+STILL = 0.005  # mm or degrees: what is less would be written as zero
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,16 @@ class Play:
     turn_z_deg: Range
     limit_mm: float
     limit_deg: float
+
+    @property
+    def shifts(self) -> bool:
+        """Whether it can shift so far along any axis that a figure would show it."""
+        return max(*self.x_mm, *self.y_mm, *self.z_mm) >= STILL
+
+    @property
+    def turns(self) -> bool:
+        """Whether it can turn so far about the axis that a figure would show it."""
+        return max(self.turn_deg) >= STILL
 
     @property
     def turns_freely(self) -> bool:

@@ -86,6 +86,11 @@ class PlayFacts:
     stops: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def about_words(self) -> str:
+        """What it turns about, such as ``about the shaft``."""
+        return f"about the {self.about}" if self.about else "about the upright axis"
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneOdds:

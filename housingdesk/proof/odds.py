@@ -94,16 +94,12 @@ def ribs_told(found: tuple[RibOdds, ...], printer: PrinterSpec) -> tuple[Finding
     """Say the chances that ribs and pads touch as one line of the proof sheet; none without them."""
     if not found:
         return ()
-    each = [
-        f"between {AXES[r.axis]} in {_percent(r.touch)} of prints ({_percent(r.touch_drawn)})" for r in found
-    ]
+    each = [f"between {AXES[r.axis]} in {_both(r.touch, r.touch_drawn)} of prints" for r in found]
     words = ", ".join(each[:-1]) + (" and " if each[:-1] else "") + each[-1]
     what = {r.pads for r in found}
     who = "ribs and pads" if len(what) == 2 else "pads" if what == {True} else "ribs"
-    message = (
-        f"On {_whose(printer)} the {who} touch and leave no room {words}; in brackets as counted on "
-        f"{DRAWS:,} simulated prints."
-    )
+    how = _how((r.touch, r.touch_drawn) for r in found)
+    message = f"On {_whose(printer)} the {who} touch and leave no room {words}; {how}."
     short = [r for r in found if r.touch < SURE]
     if not short:
         return (Finding(RIB_CODE, "pass", message),)
@@ -170,11 +166,10 @@ def odds(
 
 def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     """Say the chances as a line of the proof sheet."""
+    goes, held = (found.goes_in, found.goes_in_drawn), (found.held, found.held_drawn)
     message = (
-        f"On {_whose(printer)} {_percent(found.goes_in)} of prints let the part in at the {found.zone}, "
-        f"and in {_percent(found.held)} it moves no more than {mm(found.play_mm)} by its gaps alone "
-        f"(counted on {DRAWS:,} simulated prints: {_percent(found.goes_in_drawn)} and "
-        f"{_percent(found.held_drawn)}). "
+        f"On {_whose(printer)} {_both(*goes)} of prints let the part in at the {found.zone}, and in "
+        f"{_both(*held)} it moves no more than {mm(found.play_mm)} by its gaps alone; {_how((goes, held))}. "
         f"From {mm(max(found.sure_mm, 0.0))} clearance on, 99 % let it in."
     )
     if found.goes_in >= SURE:
@@ -187,6 +182,20 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
 
 def _whose(printer: PrinterSpec) -> str:
     return "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
+
+
+def _both(exact: float, drawn: float) -> str:
+    """Return a chance by formula, and as counted in brackets where that reads otherwise."""
+    one, other = _percent(exact), _percent(drawn)
+    return one if one == other else f"{one} ({other})"
+
+
+def _how(pairs: Iterable[tuple[float, float]]) -> str:
+    """Say where the figures of ``_both`` come from."""
+    counted = f"counted on {DRAWS:,} simulated prints"
+    if all(_percent(exact) == _percent(drawn) for exact, drawn in pairs):
+        return f"by formula and as {counted} alike"
+    return f"by formula, in brackets as {counted} where that differs"
 
 
 def _percent(share: float) -> str:

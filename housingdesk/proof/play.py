@@ -109,19 +109,12 @@ def _about(facts: PlayFacts, degrees: float) -> Floats:
 def judged(facts: PlayFacts) -> PlayFacts:
     """Return the facts with their line of the proof sheet."""
     now = facts.now
-    about = f"the {facts.about}" if facts.about else "the upright axis"
-    if _is_held(now):
-        message = "Closed, the part can neither move nor turn"
-    else:
-        message = (
-            f"Closed, the part can move {_shifts(now)} and turn {_turn(now.turn_deg, now)} about {about}"
-        )
+    message = f"Closed, the part can {_ways(facts, now)}"
     if facts.stops and not now.turns_freely:
         message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
     message += "."
     if facts.before is not None:
-        was = facts.before
-        message += f" Without ribs and pads it could move {_shifts(was)} and turn {_turn(was.turn_deg, was)}."
+        message += f" Without ribs and pads it could {_ways(facts, facts.before)}."
     loose = max(*now.x_mm, *now.y_mm, *now.z_mm) >= now.limit_mm
     where = triple(facts.axis_mm)
     if loose:
@@ -135,6 +128,16 @@ def judged(facts: PlayFacts) -> PlayFacts:
     return replace(facts, findings=(finding,))
 
 
+def _ways(facts: PlayFacts, found: Play) -> str:
+    """Say how far it can move, and turn about what."""
+    about = facts.about_words
+    if not found.shifts and not found.turns:
+        return f"neither move nor turn {about}"
+    move = f"move {_shifts(found)}" if found.shifts else "not move"
+    turn = f"turn {_turn(found.turn_deg, found)} {about}" if found.turns else f"not turn {about}"
+    return f"{move} and {turn}"
+
+
 def _shifts(found: Play) -> str:
     words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
     pairs = (found.x_mm, found.y_mm, found.z_mm)
@@ -143,12 +146,6 @@ def _shifts(found: Play) -> str:
         for (less, more), pair in zip(words, pairs, strict=True)
         for one, other in [[_length(value, found) for value in pair]]
     )
-
-
-def _is_held(found: Play) -> bool:
-    """Whether no figure would be written but zeros."""
-    ways = (*found.x_mm, *found.y_mm, *found.z_mm, *found.turn_deg)
-    return max(ways) < 0.005
 
 
 def _length(value: float, found: Play) -> str:

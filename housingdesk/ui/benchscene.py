@@ -131,8 +131,7 @@ class BenchScene(QObject):
         facts = result.play
         if facts is None or self._desk.halves_stale:
             return ()
-        about = (facts.axis_mm, facts.axis) if facts.about else (None, None)
-        return play_arrows(facts.now, result.outer_mm, *about)
+        return play_arrows(facts, result.outer_mm)
 
 
 def _height_mm(spec: Spec | None, result: BuildResult) -> float:

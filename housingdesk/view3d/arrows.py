@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from housingdesk.geometry.freedom import Play, Range
+from housingdesk.geometry.freedom import STILL, Play
 from housingdesk.geometry.types import Floats
+from housingdesk.proof.facts import PlayFacts
 from housingdesk.view3d.camera import Eye
 from housingdesk.view3d.cutting import Point
 
@@ -36,36 +37,46 @@ class ArrowSeen:
     words: str
 
 
-def play_arrows(found: Play, outer_mm: Floats, about: Point | None, axis: Point | None) -> tuple[Arrow, ...]:
-    """Return an arrow for each way the part can shift, and words for how far it can turn.
+def play_arrows(facts: PlayFacts, outer_mm: Floats) -> tuple[Arrow, ...]:
+    """Return an arrow for each way the part can shift, and words for how far it can turn, about what.
+
+    The words stand where the axis leaves the housing; where the part cannot shift at all they say that, too.
 
     Parameters
     ----------
     outer_mm : (2, 3) corners of the housing; the arrows start at the middles of its sides.
-    about, axis : a point of the axis it is turned about and the axis' direction, (3,) build frame; the words
-        stand where that axis leaves the housing.  None where nothing turns.
     """
+    found = facts.now
     low, high = np.asarray(outer_mm, float)
     middle, length = (low + high) / 2, LENGTH_SHARE * float((high - low).max())
     out = []
     for index, (less, more) in enumerate((found.x_mm, found.y_mm, found.z_mm)):
         for way, free_mm in ((-1.0, less), (1.0, more)):
+            if free_mm < STILL:
+                continue
             start = middle.copy()
             start[index] = (low if way < 0 else high)[index]
             end = start.copy()
             end[index] += way * length
             words = "free" if free_mm >= found.limit_mm else f"{free_mm:.2f} mm"
             out.append(Arrow(_point(start), _point(end), words))
-    if about is not None and axis is not None:
-        at = _leaving(np.asarray(about, float), np.asarray(axis, float), low, high)
-        out.append(Arrow(_point(at), _point(at), f"turns {turn_words(found.turn_deg, found)}"))
+    at = _point(_leaving(np.asarray(facts.axis_mm), np.asarray(facts.axis), low, high))
+    words = turn_words(found, facts.about_words)
+    out.append(Arrow(at, at, words if found.shifts else f"does not move; {words}"))
     return tuple(out)
 
 
-def turn_words(pair: Range, found: Play) -> str:
-    """Say how far it turns one way and the other."""
-    back, forth = ("free" if v >= found.limit_deg else f"{v:.1f}°" for v in pair)
-    return f"{back} / {forth}" if back != forth else f"±{back}" if back != "free" else "freely"
+def turn_words(found: Play, about: str) -> str:
+    """Say how far it turns one way and the other, such as ``turns ±0.5° about the shaft``."""
+    if not found.turns:
+        return f"does not turn {about}"
+    back, forth = ("free" if v >= found.limit_deg else _degrees(v) for v in found.turn_deg)
+    far = f"{back} / {forth}" if back != forth else f"±{back}" if back != "free" else "freely"
+    return f"turns {far} {about}"
+
+
+def _degrees(value: float) -> str:
+    return f"{value:.1f}°" if value >= 0.05 else f"{value:.2f}°"  # no zero where there is a little
 
 
 def arrows_seen(eye: Eye, arrows: Iterable[Arrow]) -> tuple[ArrowSeen, ...]:

@@ -266,7 +266,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
         "0.50 mm",
         "0.50 mm",
         "free",
-        "turns 1.2° / 1.3°",
+        "turns 1.2° / 1.3° about the shaft",
     ]
     # The way they point: from the housing's sides outward.
     ways = np.sign(np.round([np.subtract(a.to_mm, a.from_mm) for a in arrows[:6]], 6))
@@ -274,7 +274,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     # The turning is said where the shaft's axis leaves the housing, on its right side.
     assert working.desk.result is not None
     assert arrows[6].to_mm == pytest.approx((working.desk.result.outer_mm[1, 0], 0.0, 5.0))
-    assert fit(working).play.text() == "Closed, it moves freely and turns 1.2° / 1.3°."
+    assert fit(working).play.text() == "Closed, it moves freely and turns 1.2° / 1.3° about the shaft."
     working.card.open_station("Shell")
     assert working.bench.stage.scene.arrows == ()
     # With ribs it is said what they do.
@@ -283,8 +283,8 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     settle(working, qtbot)
     qtbot.waitUntil(lambda: not working.desk.measuring_play)
     assert fit(working).play.text() == (
-        "Closed, it moves 0.01 mm at the most and turns ±0.0°; "
-        "without ribs and pads freely and turns 1.2° / 1.3°."
+        "Closed, it moves 0.01 mm at the most and does not turn about the shaft; "
+        "without ribs and pads it moves freely and turns 1.2° / 1.3° about the shaft."
     )
 
 

@@ -99,9 +99,9 @@ class FitStation(Station):
         result = self.desk.result
         if result is None or result.play is None or self.desk.stale:
             return ""
-        words = f"Closed, it moves {most_words(result.play.now)}"
-        before = result.play.before
-        return f"{words}; without ribs and pads {most_words(before)}." if before else f"{words}."
+        now, before, about = result.play.now, result.play.before, result.play.about_words
+        words = f"Closed, it {most_words(now, about)}"
+        return f"{words}; without ribs and pads it {most_words(before, about)}." if before else f"{words}."
 
     def _body_odds(self) -> ZoneOdds | None:
         result = self.desk.result
@@ -134,11 +134,11 @@ class FitStation(Station):
         self.desk.end_drag()
 
 
-def most_words(found: Play) -> str:
-    """Say how far the part moves at the most, and how far it turns."""
+def most_words(found: Play, about: str) -> str:
+    """Say how far the part moves at the most, and how far it turns about what."""
     most = max(*found.x_mm, *found.y_mm, *found.z_mm)
-    far = "freely" if most >= found.limit_mm else f"{write_number(most)} mm at the most"
-    return f"{far} and turns {turn_words(found.turn_deg, found)}"
+    far = "moves freely" if most >= found.limit_mm else f"moves {write_number(most)} mm at the most"
+    return f"{far if found.shifts else 'does not move'} and {turn_words(found, about)}"
 
 
 def _percent(share: float) -> str:
