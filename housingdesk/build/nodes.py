@@ -300,6 +300,7 @@ def _proof(
             floor_wall_mm=shell.floor_wall_mm,
             roof_wall_mm=shell.roof_wall_mm,
             skins=halved.skins,
+            joined=any(w.holds for w in works.made.values()),
         )
     )
     turning = [z.name for z in fit.zones if z.purpose == "turning"]

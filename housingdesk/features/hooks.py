@@ -122,6 +122,7 @@ class Hooks(ground.ManyPlaces):
             joints=tuple(Joint(f"{self.name} {i}", "hook", figures) for i in range(1, len(hooks) + 1)),
             findings=tuple(findings),
             handles=self.knobs_at(site, [h.place if isinstance(h, Hook) else h for h in standing]),
+            holds=True,
         )
 
     def _refused(self, number: int, place: Place, z_mm: float) -> Finding:

@@ -251,6 +251,7 @@ class Screws(ground.ManyPlaces):
             fasteners=tuple(s.record() for s in made),
             bill=_bill(kit, made),
             findings=tuple(findings),
+            holds=True,
         )
 
     def sides(self) -> tuple[Side, Side]:

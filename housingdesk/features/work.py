@@ -46,6 +46,7 @@ class Work:
     cut : holes, pockets, grooves.
     needs : bodies that must stay solid around holes, for the check of pairs that collide.
     keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
+    holds : whether it keeps the two halves together.
     in_view : room before words and marks that nothing of another feature may cover.
     """
 
@@ -67,6 +68,7 @@ class Work:
     bill: tuple[BillLine, ...] = ()
     findings: tuple[Finding, ...] = ()
     handles: tuple[Handle, ...] = ()
+    holds: bool = False
 
     @property
     def added(self) -> tuple[Solid, ...]:

@@ -33,6 +33,7 @@ CHECKS: tuple[Check, ...] = (
     shell.flat_outside,
     fasteners.screws,
     joints.clear,
+    joints.held_together,
     wires.channels,
     bodies.size,
     bodies.notes,

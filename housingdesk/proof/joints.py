@@ -1,4 +1,4 @@
-"""Lips, dowels and hooks as built: how near they come to the other half, measured on the finished halves."""
+"""What joins the halves, as built: whether anything does, and how near it comes to the other half."""
 
 from __future__ import annotations
 
@@ -42,6 +42,17 @@ def clear(subject: Subject, measured: Measured) -> Iterator[Finding]:
             "pass",
             f"What stands across the parting plane keeps {mm(least)} from the other half.",
             where_mm=triple(where),
+        )
+
+
+def held_together(subject: Subject, measured: Measured) -> Iterator[Finding]:
+    """Tell where nothing keeps the halves together: a lip and dowels only keep them from shifting."""
+    if not subject.joined:
+        yield Finding(
+            "held-together",
+            "caution",
+            "Nothing holds the two halves together yet.",
+            "Add screws or hooks at station Joints, unless you mean to glue or tape them.",
         )
 
 

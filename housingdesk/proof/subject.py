@@ -71,6 +71,7 @@ class Subject:
     floor_wall_mm, roof_wall_mm : material asked under and over the cavity; None is as the wall.
     skins : for each triangle of a half whether it is outside, cavity or the rest (see ``geometry.walls``);
         where a half has none, the shell is taken for a box.
+    joined : whether anything keeps the two halves together.
     kept : halves whose material is kept though the part would have to pass it on its way in.
     """
 
@@ -100,6 +101,7 @@ class Subject:
     held_mm: Floats | None = None
     ways_out: tuple[WayOut, ...] = ()
     channels: tuple[Channel, ...] = ()
+    joined: bool = False
 
     def asked_mm(self, wall: Wall) -> float:
         """Return the least material asked at a wall; behind a broken edge the lesser of side and floor."""

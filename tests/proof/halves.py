@@ -58,6 +58,7 @@ def subject(
         parting_z_mm=parting,
         outer_mm=np.array([low, high]),
         clearance_mm=clearance,
+        joined=True,
         wall_mm=wall,
         relief_mm3={"lower": relief, "upper": relief},
         overlap_mm3=0.0,
