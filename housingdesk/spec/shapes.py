@@ -147,6 +147,7 @@ class Plate(Shape):
         return Solid.prism(outline.moved(self.at[:2]), self.z_mm, self.z_mm + self.thick_mm)
 
 
+SNAP_DIGITS = 6  # of a millimetre
 AnyShape = Annotated[Block | Round | Plate, Field(discriminator="kind")]
 SHAPES: tuple[type[Block] | type[Round] | type[Plate], ...] = (Block, Round, Plate)
 
@@ -160,7 +161,18 @@ def body(shapes: tuple[Shape, ...]) -> Mesh:
     """
     solid = Solid.empty()
     for shape in shapes:
-        solid = solid - shape.solid() if shape.cut else solid | shape.solid()
+        one = _snapped(shape.solid())
+        solid = solid - one if shape.cut else solid | one
     if solid.is_empty or solid.volume_mm3 <= 0:
         raise SpecError("These shapes leave no part; add a block, a round or a plate.")
     return solid.mesh()
+
+
+def _snapped(solid: Solid) -> Solid:
+    """Return a body with its corners on whole nanometres, so that shapes standing on each other become one.
+
+    A turned round's flat ends miss the plane they were put on by some 1e-15 mm; the kernel takes them at
+    their word and leaves a face, or a slit, between it and what it stands on.
+    """
+    mesh = solid.mesh()
+    return Solid.from_mesh(Mesh(np.round(mesh.vertices, SNAP_DIGITS), mesh.faces))

@@ -6,19 +6,21 @@ import math
 
 import numpy as np
 import pytest
+import trimesh
 
 from housingdesk.build.turning import propose_zones
 from housingdesk.build.zoning import find_patch, reference
 from housingdesk.errors import SpecError
 from housingdesk.files.project import load_project, save_project
 from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.section import section
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits_features import add_zone
 from housingdesk.spec.following import followed, zones_followed
 from housingdesk.spec.known_shapes import figures, known, known_names, warning
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
 from housingdesk.spec.part_edits import fresh_shape, part_of_shapes, set_shapes, swap_part
-from housingdesk.spec.shapes import AnyShape, Block, Plate, Round, body
+from housingdesk.spec.shapes import AnyShape, Block, Plate, Round, Way, body
 from housingdesk.spec.zones import PatchRef, ZoneSpec
 
 ROUND = 2e-3  # share of a round's area that its chords lose
@@ -214,3 +216,25 @@ def test_every_figure_of_a_known_thing_has_its_source_and_doubt_is_said() -> Non
             assert "measure" in warning(name)
     assert [t.words for t in figures("bearing 608")] == ["bore 8 mm", "outside 22 mm", "width 7 mm"]  # ISO 15
     assert {t.source.standard for t in figures("motor NEMA 17")} == {"NEMA ICS 16"}
+
+
+@pytest.mark.parametrize("way", ["+x", "-x", "+y", "-y", "+z", "-z"])
+def test_rounds_that_stand_flush_on_a_block_are_one_with_it(way: Way) -> None:
+    axis, sign = "xyz".index(way[1]), 1.0 if way[0] == "+" else -1.0
+    end = {f"{a}_mm": (sign * 21.3 if i == axis else 0.0) for i, a in enumerate("xyz")}
+    shapes = (
+        Block(long_mm=42.6, wide_mm=42.6, high_mm=42.6, z_mm=-21.3),
+        Round(diameter_mm=22, long_mm=2, way=way, **end),
+        Round(diameter_mm=5, long_mm=20.1, way=way, **end),
+    )
+    mesh = body(shapes)
+    assert len(trimesh.Trimesh(mesh.vertices, mesh.faces).split(only_watertight=False)) == 1
+    for across in (1, 2):  # both planes through the axis
+        assert len(section(mesh, (0.0, 0.0, 0.0), np.eye(3)[axis], np.eye(3)[(axis + across) % 3])) == 1
+
+
+def test_known_motors_are_of_one_piece() -> None:
+    mesh = body(known("motor NEMA 17"))
+    assert len(trimesh.Trimesh(mesh.vertices, mesh.faces).split(only_watertight=False)) == 1
+    for up in ((0.0, 0.0, 1.0), (0.0, 1.0, 0.0)):
+        assert len(section(mesh, (0.0, 0.0, 0.0), (1.0, 0.0, 0.0), up)) == 1
