@@ -78,9 +78,12 @@ class FolderDialog(QDialog):
     ----------
     folder : suggested.
     names : files that would be written, so that it can be said which are there already.
+    writes : the halves are written as soon as the folder is taken; otherwise it is only kept for later.
     """
 
-    def __init__(self, parent: QWidget | None, folder: Path, names: Sequence[str] = ()) -> None:
+    def __init__(
+        self, parent: QWidget | None, folder: Path, names: Sequence[str] = (), *, writes: bool = True
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Folder for the halves")
         self._near, self._names = folder.parent, names
@@ -92,10 +95,11 @@ class FolderDialog(QDialog):
         self.browse = button("&Look for one…", "Choose a folder that is there, or make one.", self._browse)
         self.browse.setAutoDefault(False)  # Enter takes what was typed
         self.words = note()
-        head = QLabel("&Write the halves into this folder:")
+        head = QLabel("Folder &for the halves:")
         head.setBuddy(self.text)
         self.buttons = QDialogButtonBox()
-        self.take = self.buttons.addButton("&Take this folder", QDialogButtonBox.ButtonRole.AcceptRole)
+        does = "&Write the halves into it" if writes else "&Keep this folder for later"
+        self.take = self.buttons.addButton(does, QDialogButtonBox.ButtonRole.AcceptRole)
         self.take.setObjectName("main")
         self.take.setDefault(True)
         self.buttons.addButton("&Go back", QDialogButtonBox.ButtonRole.RejectRole)
@@ -141,9 +145,11 @@ class FolderDialog(QDialog):
         self.take.setEnabled(can_be)
 
 
-def ask_output_folder(parent: QWidget, folder: Path, names: Sequence[str] = ()) -> Path | None:
+def ask_output_folder(
+    parent: QWidget, folder: Path, names: Sequence[str] = (), *, writes: bool = True
+) -> Path | None:
     """Ask for the folder that the halves are written into; None where the user goes back."""
-    dialog = FolderDialog(parent, folder, names)
+    dialog = FolderDialog(parent, folder, names, writes=writes)
     taken = dialog.exec() == QDialog.DialogCode.Accepted
     chosen = dialog.folder if taken else None
     dialog.deleteLater()
@@ -202,17 +208,17 @@ class Writing(QObject):
         self._window, self._desk = window, desk
         self._waiting: Spec | None = None  # is written once it is measured
         desk.changed.connect(self._go_on)
-        desk.folder_asked.connect(self.choose_folder)
+        desk.folder_asked.connect(lambda: self.choose_folder())
         desk.folder_shown.connect(self.show_folder)
 
-    def choose_folder(self) -> bool:
-        """Choose where the halves are written; whether one was chosen."""
+    def choose_folder(self, *, writes: bool = False) -> bool:
+        """Choose where the halves are written, at once if ``writes``; whether a folder was chosen."""
         desk = self._desk
         if desk.spec is None:
             return False
         near = desk.path.parent if desk.path else Path(desk.last_folder)
         suggested = desk.export_folder or suggested_folder(near, f"{desk.spec.name} halves")
-        folder = ask_output_folder(self._window, suggested, self._names)
+        folder = ask_output_folder(self._window, suggested, self._names, writes=writes)
         if folder is not None:
             desk.set_export_folder(folder)
         return folder is not None
@@ -230,12 +236,12 @@ class Writing(QObject):
             return True
         if (desk.fails or desk.failure) and not ask_unproved(self._window, desk.fails, desk.failure):
             return False
-        if desk.export_folder is None and not self.choose_folder():
+        if desk.export_folder is None and not self.choose_folder(writes=True):
             return False
         while desk.export_folder is not None:
             there = already_there(desk.export_folder, self._names)
             answer = ask_replace(self._window, desk.export_folder, there) if there else "replace"
-            if answer == "stay" or (answer == "elsewhere" and not self.choose_folder()):
+            if answer == "stay" or (answer == "elsewhere" and not self.choose_folder(writes=True)):
                 return False
             if answer == "replace":
                 desk.write(replace=bool(there))

@@ -150,7 +150,7 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     card = working.card
     assert "40.0 × 20.0 × 10.0 mm" in card.rows[0].summary.text()
     assert "read as mm" in card.rows[0].summary.text()
-    assert card.rows[1].summary.text() == "5.0 mm up, lifting along the part's own Z."
+    assert card.rows[1].summary.text() == "5.0 mm up from the part's lowest point."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
     # 40 + 2 x (0.5 + 2.4) and so on.
     assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm in all."
@@ -440,7 +440,8 @@ def test_writing_asks_for_a_folder_once_and_before_replacing(
     asked: list[str] = []
     answers = ["stay", "replace"]
 
-    def choose(*_: object) -> Path:
+    def choose(*_: object, writes: bool) -> Path:
+        assert writes  # and the dialog says so
         asked.append("folder")
         return tmp_path / "out"
 

@@ -97,7 +97,7 @@ def test_a_new_folder_called_as_the_housing_is_suggested(
     open_desk: Desk, writing: Writing, qtbot: QtBot, tmp_path: Path
 ) -> None:
     open_desk.last_folder = str(tmp_path)
-    meet(press(qtbot, "Take this folder"))
+    meet(press(qtbot, "Keep this folder for later"))
     assert writing.choose_folder()
     assert open_desk.export_folder == tmp_path / "block halves"
     assert suggested_folder(tmp_path, "a/b: c?") == tmp_path / "a b c"
@@ -295,6 +295,23 @@ def test_the_print_station_says_how_the_halves_are(
     open_desk.apply(set_wall(30.0))
     qtbot.waitUntil(lambda: bool(open_desk.failure))
     assert station.summary() == "Not made as wished; see the proof."
+
+
+@pytest.mark.parametrize(
+    ("writes", "words"), [(True, "Write the halves into it"), (False, "Keep this folder for later")]
+)
+def test_the_folders_button_says_what_it_does(
+    writes: bool, words: str, writing: Writing, open_desk: Desk, qtbot: QtBot, tmp_path: Path
+) -> None:
+    open_desk.last_folder = str(tmp_path)
+    meet(press(qtbot, words))
+    if writes:
+        assert writing.write()
+        written(open_desk, qtbot)
+    else:
+        open_desk.folder_asked.emit()
+        assert open_desk.export_folder == tmp_path / "block halves"
+    assert (tmp_path / "block halves").exists() == writes
 
 
 def test_a_file_is_no_folder(tmp_path: Path, qtbot: QtBot) -> None:
