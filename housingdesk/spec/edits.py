@@ -101,7 +101,7 @@ def set_pull(direction: PullDirection, height_mm: float | None = None) -> Edit:
             return _with_plane_kept(spec, turned, meshes)
         return changed(turned, parting=changed(turned.parting, height_mm=height_mm))
 
-    return Edit(f"Lift off along {direction}", change)
+    return Edit("Lift off another way", change)
 
 
 def set_clearance(clearance_mm: float) -> Edit:

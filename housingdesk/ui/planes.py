@@ -1,19 +1,76 @@
-"""Parting planes the program offers: each a button that says how it compares with the others."""
+"""Parting planes in words: which way the upper half comes off, how planes compare, what does not fit them."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import Literal
 
+import numpy as np
 from PySide6.QtCore import QEvent, QSize, Qt
 from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QVBoxLayout
 from typing_extensions import override
 
-from housingdesk.build.results import PlaneProposal
+from housingdesk.build.results import BuildResult, PlaneProposal
+from housingdesk.geometry.frames import PULLS, PullDirection, pull_rotation
 from housingdesk.proof.wording import volume
-from housingdesk.ui.jobcard.station import note
+from housingdesk.ui.jobcard.station import note, show_note
 
 _ALIKE_MM3 = 1.0  # planes that differ by less are said to cost the same
+
+Way = Literal["up", "down", "back", "front", "right", "left"]
+WAYS: dict[Way, str] = {
+    "up": "straight up",
+    "down": "downward",
+    "front": "to the front",
+    "back": "to the back",
+    "left": "to the left",
+    "right": "to the right",
+}
+_WAY_OF: dict[PullDirection, Way] = {
+    "+z": "up", "-z": "down", "+y": "back", "-y": "front", "+x": "right", "-x": "left"
+}  # fmt: skip
+TURNED: dict[Way, str] = {
+    "up": "As it lies",
+    "down": "Turned over",
+    "front": "Front turned up",
+    "back": "Back turned up",
+    "left": "Left side turned up",
+    "right": "Right side turned up",
+}
+
+
+def way_of(pull: PullDirection, now: PullDirection) -> Way:
+    """Return where a pull direction points in the picture, which shows another one upright."""
+    return next(way for way in WAYS if pull_of(way, now) == pull)
+
+
+def pull_of(way: Way, now: PullDirection) -> PullDirection:
+    """Return the pull direction that points some way in the picture, which shows another one upright."""
+    shown = pull_rotation(now)[:3, :3]
+    along = shown.T @ _AXIS[next(p for p, w in _WAY_OF.items() if w == way)]
+    return max(PULLS, key=lambda pull: float(_AXIS[pull] @ along))
+
+
+_AXIS = {p: (1.0 if p[0] == "+" else -1.0) * np.eye(3)["xyz".index(p[1])] for p in PULLS}
+
+
+def misfits(result: BuildResult) -> str:
+    """Say which features do not fit the plane of some halves; empty where all do."""
+    fails = {name: [f.code for f in said if f.severity == "fail"] for name, said in result.said.items()}
+    left_out = [name for name, codes in fails.items() if any(c.startswith("feature-") for c in codes)]
+    wrong = [name for name, codes in fails.items() if codes and name not in left_out]
+    words = []
+    if left_out:
+        verb = "does not fit this plane and is" if len(left_out) == 1 else "do not fit this plane and are"
+        words.append(f"{_listed(left_out)} {verb} left out.")
+    if wrong:
+        words.append(f"{_listed(wrong)} {'needs' if len(wrong) == 1 else 'need'} changing for it.")
+    return " ".join(words)
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
 
 
 def compared(proposals: Sequence[PlaneProposal]) -> tuple[str, ...]:
@@ -58,24 +115,35 @@ def _cost(relief_mm3: float, least_mm3: float) -> str:
 class PlaneButton(QPushButton):
     """A plane to choose: where it lies, and below that, wrapped, how it compares."""
 
-    def __init__(self, where: str, why: str) -> None:
+    def __init__(self, why: str) -> None:
         super().__init__()
         self.setObjectName("proposal")
         self.setCheckable(True)
-        self.setAccessibleName(where)
         self.setAccessibleDescription(why)
-        head = QLabel(where)
-        head.setWordWrap(True)
+        self.where = QLabel()
+        self.where.setWordWrap(True)
         self.why = note(why)
+        self.misfits = note()
+        self.misfits.setObjectName("caution")
+        self.misfits.hide()
         column = QVBoxLayout(self)
         column.setContentsMargins(9, 6, 9, 6)
         column.setSpacing(2)
-        for label in (head, self.why):
+        for label in (self.where, self.why, self.misfits):
             label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
             column.addWidget(label)
         policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
+
+    def show_where(self, words: str) -> None:
+        """Say where the plane lies, as the picture is now."""
+        self.where.setText(words)
+        self.setAccessibleName(words)
+
+    def show_misfits(self, words: str) -> None:
+        """Say which features do not fit this plane; nothing for an empty string."""
+        show_note(self.misfits, words)
 
     @override
     def sizeHint(self) -> QSize:

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from typing import cast
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from housingdesk.build.results import PlaneProposal
-from housingdesk.geometry.frames import PullDirection
 from housingdesk.geometry.types import SIDES, Side
 from housingdesk.proof.wording import volume
 from housingdesk.spec.edits import set_parting_height, set_pull
 from housingdesk.spec.edits_shell import keep_material
 from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
-from housingdesk.ui.jobcard.station import ResultNote, Station, button
+from housingdesk.ui.jobcard.station import ResultNote, Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
-from housingdesk.ui.planes import PlaneButton, compared
+from housingdesk.ui.planes import TURNED, WAYS, PlaneButton, Way, compared, misfits, pull_of, way_of
 from housingdesk.ui.stack import take_out
 
-PULL_WORDS: dict[PullDirection, str] = {
-    "+z": "the part's own Z",
-    "-z": "the part's own -Z",
-    "+y": "the part's own Y",
-    "-y": "the part's own -Y",
-    "+x": "the part's own X",
-    "-x": "the part's own -X",
-}
 _MOST_SHOWN = 6
 
 
@@ -49,18 +43,21 @@ class PartingStation(Station):
             set_parting_height,
         )
         self.pull = ChoiceField(
-            PULL_WORDS.items(),
+            WAYS.items(),
             name="Pull direction",
-            reason="Which way of the part, as it was drawn, points up: the upper half comes off that way.\n"
-            "The bench turns with it.",
+            reason="Which way of the picture the upper half comes off. Choose another one, and the bench is\n"
+            "turned until that way points straight up.",
         )
-        self.pull.chosen.connect(lambda key: self.desk.apply(set_pull(key)))
+        self.pull.chosen.connect(self._lift_off)
         self.add(
             Sentence(
-                "Part &it {height} up, lifting the upper half along {pull}.",
+                "Part &it {height} up, and lift the upper half off {pull}.",
                 {"height": self.height_field, "pull": self.pull},
             )
         )
+        self.misfits = note()
+        self.misfits.setObjectName("caution")
+        self.add(self.misfits)
         self.relief = ResultNote("Whether the part goes straight in")
         self.add(self.relief)
         self.look = button(
@@ -89,7 +86,11 @@ class PartingStation(Station):
         self._rows.setSpacing(4)
         self.add(self._list)
         self._list.hide()
+        self.try_note = note("What is placed already may not fit a plane: choose one, and it is said here.")
+        self.add(self.try_note)
         self._shown: tuple[PlaneProposal, ...] = ()
+        self._tried: dict[tuple[str, float], str] = {}  # what does not fit planes tried, by pull and height
+        self._tried_with: Hashable = None
         self.proposal_buttons: list[PlaneButton] = []
 
     def refresh(self) -> None:
@@ -99,7 +100,7 @@ class PartingStation(Station):
         if height > 0.05:
             self.height_field.set_limits(0.01, round(height - 0.01, 2))
         self.height_field.show_value(parting.height_mm)
-        self.pull.show_key(parting.pull)
+        self.pull.show_key("up")
         words = "" if self.desk.stale else self._relief_words()
         measuring = self.desk.measuring
         self.relief.show_result(words, measuring=measuring)
@@ -115,9 +116,34 @@ class PartingStation(Station):
         self.suggest.setText("Looking for planes…" if self.desk.proposing else "Suggest planes")
         if self._shown != self.desk.proposals:
             self._show_proposals(self.desk.proposals)
+        taken = False
+        tried = self._what_does_not_fit()
         for made, proposal in zip(self.proposal_buttons, self._shown, strict=False):
             same = proposal.pull == parting.pull and abs(proposal.height_mm - parting.height_mm) < 0.005
             made.setChecked(same)
+            turned = TURNED[way_of(proposal.pull, parting.pull)]
+            made.show_where(f"{turned}, parted {write_number(proposal.height_mm, 1)} mm up")
+            made.show_misfits(tried.get((proposal.pull, round(proposal.height_mm, 2)), ""))
+            taken = taken or same
+        here = tried.get((parting.pull, round(parting.height_mm, 2)), "")
+        if not self.desk.halves_stale:  # until then what is said keeps its place
+            show_note(self.misfits, "" if taken else here)
+        self.try_note.setVisible(bool(self._shown) and any(f.on for f in self.spec.features))
+
+    def _lift_off(self, key: str) -> None:
+        self.pull.show_key("up")  # the bench turns, and then that is how it lies
+        self.desk.apply(set_pull(pull_of(cast(Way, key), self.spec.parting.pull)))
+
+    def _what_does_not_fit(self) -> dict[tuple[str, float], str]:
+        """Return what does not fit the planes tried so far, as long as nothing but the plane has changed."""
+        spec, result = self.spec, self.desk.result
+        housing = (spec.parts, spec.fit, spec.shell, spec.features)
+        if housing != self._tried_with:
+            self._tried, self._tried_with = {}, housing
+        if result is not None and not self.desk.halves_stale:
+            parting = result.spec.parting
+            self._tried[parting.pull, round(parting.height_mm, 2)] = misfits(result)
+        return self._tried
 
     def _way(self, side: Side) -> ChoiceField:
         made = ChoiceField(
@@ -155,13 +181,11 @@ class PartingStation(Station):
 
     def _proposal_button(self, proposal: PlaneProposal, why: str) -> PlaneButton:
         pull, height = proposal.pull, proposal.height_mm
-        words = f"{write_number(height, 1)} mm up, along {PULL_WORDS[pull]}"
-        made = PlaneButton(words, why)
+        made = PlaneButton(why)
         made.setToolTip("\n".join((proposal.reason, *proposal.notes)))
         made.clicked.connect(lambda: self.desk.apply(set_pull(pull, height)))
         return made
 
     def summary(self) -> str:
         """Say where the plane is."""
-        parting = self.spec.parting
-        return f"{write_number(parting.height_mm, 1)} mm up, lifting along {PULL_WORDS[parting.pull]}."
+        return f"{write_number(self.spec.parting.height_mm, 1)} mm up from the part's lowest point."
