@@ -62,6 +62,10 @@ class Dowels(ground.ManyPlaces):
         """Propose two printed pins with the room that fits snugly."""
         return cls(gap_mm=fit_preset("filament", "snug").clearance_mm)
 
+    def knob_half(self) -> Side:
+        """Return the half that the pins stand on."""
+        return "lower" if self.socket_in == "upper" else "upper"
+
     def build(self, site: Site) -> Work:
         """Make pins and sockets, and ears where the form has no room."""
         around = (self.diameter_mm + site.hole_extra_mm) / 2 + self.gap_mm + AROUND_MM
@@ -92,7 +96,7 @@ class Dowels(ground.ManyPlaces):
         return long / 2 + TIP_MM, long / 2 + TIP_MM, long
 
     def _check_depth(self, site: Site, pin: Pin | None) -> None:
-        own: Side = "lower" if self.socket_in == "upper" else "upper"
+        own = self.knob_half()
         socket, hole, _ = self._depths(pin)
         for side, deep in ((self.socket_in, socket), (own, hole)):
             room = abs(site.base_z_mm(side) - site.parting_z_mm) - AROUND_MM

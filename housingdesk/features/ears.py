@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -33,6 +33,7 @@ from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.solid import Outline
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 Sides = Literal["left and right", "front and back", "left", "right", "front", "back", "all four sides"]
 
@@ -45,6 +46,8 @@ class Ears(FloorMount):
         "Screw it down on {sides} by {count} ear|ears a side, {span_mm} apart, screws {size} in {hole} "
         "holes; ears {thickness_mm} thick."
     )
+
+    ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"hole": ("slotted",)}, "span_mm": {"count": tuple(range(2, 7))}}
 
     kind: Literal["ears"] = "ears"
     sides: Sides = Field(default="left and right", title="sides", description="Where the ears stand.")

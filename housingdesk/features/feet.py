@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import combinations
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -19,6 +19,7 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 Style = Literal["recesses for pads", "standing feet"]
 RIM_MM = 1.6  # of plastic around a pad, four lines of a 0.4 mm nozzle (own choice)
@@ -34,6 +35,11 @@ class Feet(FloorMount):
     SENTENCE = "Let it stand on four {style} of Ø{diameter_mm}, {height_mm} deep or high, {inset_mm} inwards."
 
     ORDER = 75  # after all that stands on the floor
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        "thickness_mm": {"style": ("recesses for pads",)},
+        "room_mm": {"style": ("recesses for pads",)},
+    }
 
     kind: Literal["feet"] = "feet"
     style: Style = Field(

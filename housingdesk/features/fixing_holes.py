@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -31,6 +31,7 @@ from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 from housingdesk.standards.motors import motor_faces
 from housingdesk.standards.screws import (
     SIZES,
@@ -46,6 +47,8 @@ Pattern = Literal[
     "the part's own holes", "one hole of the part", "NEMA 8", "NEMA 11", "NEMA 14", "NEMA 17", "NEMA 23"
 ]  # fmt: skip
 OWN: tuple[Pattern, ...] = ("the part's own holes", "one hole of the part")
+FACES: tuple[Pattern, ...] = ("NEMA 8", "NEMA 11", "NEMA 14", "NEMA 17", "NEMA 23")
+PLACED: tuple[Pattern, ...] = ("one hole of the part", *FACES)
 NEAR_MM = 4.0  # a click so far from a hole's axis still means that hole
 ENGAGED = 1.5  # of the diameter: least thread of a screw in metal, common practice, no source
 
@@ -59,6 +62,13 @@ class FixingHoles(SideOpening):
         "Screw the part to the {side} through {pattern}, screws {size}, {fit} holes; pattern turned by "
         "{turn_deg}."
     )
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        "across_mm": {"pattern": PLACED},
+        "height_mm": {"pattern": PLACED},
+        "turn_deg": {"pattern": FACES},
+        "pilot": {"pattern": FACES},
+    }
 
     kind: Literal["fixing_holes"] = "fixing_holes"
     side: Face = Field(default="floor", title="side", description="The side the screws come through.")

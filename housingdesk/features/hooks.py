@@ -97,6 +97,10 @@ class Hooks(ground.ManyPlaces):
         x, y, _ = (site.outer_mm[1] - site.outer_mm[0]).tolist()
         return cls(count=4 if max(x, y) > 80 else 2)
 
+    def knob_half(self) -> Side:
+        """Return the half that the hooks stand on."""
+        return self.hook_on
+
     def build(self, site: Site) -> Work:
         """Make arms and wells on one half, pockets and windows in the other."""
         shape, short = self._shape(site)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -31,6 +31,7 @@ from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 from housingdesk.standards.screws import cap_screws, clearance_holes
 
 LEAST_SKIN_MM = 0.8  # left over a pocket in the floor: two lines of a 0.4 mm nozzle (shop guidance)
@@ -44,6 +45,12 @@ class Keyholes(FloorMount):
         "Hang it by {count} keyhole|keyholes {where} at the {side}, {span_mm} apart, on screws {size}; "
         "{thickness_mm} thick."
     )
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        "thickness_mm": {"where": ("in lugs",)},
+        "lip_mm": {"where": ("in the floor",)},
+        "span_mm": {"count": (2, 3, 4)},
+    }
 
     kind: Literal["keyholes"] = "keyholes"
     where: Literal["in lugs", "in the floor"] = Field(

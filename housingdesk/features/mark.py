@@ -17,6 +17,7 @@ from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 THINNEST_MM = 0.4  # one line of the usual filament nozzle (common practice, no source)
 _WHOLE = 0.97  # share of the letters that must lie on the side
@@ -33,6 +34,8 @@ class Mark(Feature):
         "Write {says} {text} on the {face}, {way} {depth_mm}, capitals {height_mm} high, font {font}."
     )
     ORDER: ClassVar[int] = 90
+
+    ONLY_IF: ClassVar[OnlyIf] = {"text": {"says": ("own words",)}}
 
     kind: Literal["mark"] = "mark"
     says: Literal["own words", "the part's name", "this side up"] = Field(

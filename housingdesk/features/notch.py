@@ -53,7 +53,7 @@ class Notch(Feature):
         """Return the knob at its own place."""
         if self.at_mm is None:
             return ()
-        return (Handle("notch", (*self.at_mm, site.parting_z_mm), label=self.name),)
+        return (Handle("notch", (*self.at_mm, site.parting_z_mm), label=self.name, on=self.notch_in),)
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the notch dragged along the edge."""
@@ -78,7 +78,7 @@ class Notch(Feature):
                     Solid.prism(area, min(z, z + up * self.height_mm), max(z, z + up * self.height_mm)),
                 ),
                 joints=(Joint(self.name, "notch", figures | {"x_mm": spot[0], "y_mm": spot[1]}),),
-                handles=(Handle("notch", (*spot, z), label=self.name),),
+                handles=(Handle("notch", (*spot, z), label=self.name, on=self.notch_in),),
             )
         raise SpecError("The wall is too thin for a notch anywhere; make it less deep, or raise the wall.")
 

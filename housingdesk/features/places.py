@@ -17,7 +17,7 @@ from housingdesk.features.site import Site, Unparted
 from housingdesk.features.work import Handle
 from housingdesk.geometry.loops import contains, distance, nearest_spot
 from housingdesk.geometry.solid import Outline, Solid
-from housingdesk.geometry.types import Floats
+from housingdesk.geometry.types import Floats, Side
 
 Coordinate = Annotated[float, Field(ge=-1000, le=1000)]  # mm; further out lies no housing
 Place = tuple[Coordinate, Coordinate]
@@ -42,6 +42,10 @@ class ManyPlaces(Feature):
         """Return the height at which the knobs are."""
         return site.parting_z_mm
 
+    def knob_half(self) -> Side | None:
+        """Return the half that the knobs go with when it is lifted off; None goes by their height."""
+        return None
+
     def knobs(self, site: Site) -> tuple[Handle, ...]:
         """Return a knob for each place of its own."""
         return self.knobs_at(site, self.places_mm[: self.count])
@@ -52,7 +56,12 @@ class ManyPlaces(Feature):
         """Return a knob for each place, such as ``Screw 1 of Lid screws``; some at heights of their own."""
         z = self.knob_z_mm(site)
         return tuple(
-            Handle(key, (*place, heights_mm.get(place, z)), label=f"{self.THING} {i} of {self.name}")
+            Handle(
+                key,
+                (*place, heights_mm.get(place, z)),
+                label=f"{self.THING} {i} of {self.name}",
+                on=self.knob_half(),
+            )
             for i, (key, place) in enumerate(zip(drag_keys(places), places, strict=True), 1)
         )
 

@@ -32,6 +32,7 @@ from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
+from housingdesk.model import OnlyIf
 
 EMBED_MM = 0.5  # a rib's foot stands so deep in the wall
 SHORTEST_MM = 1.0
@@ -53,6 +54,13 @@ class Ribs(Feature):
         "Hold the {zone} {hold} with {count} rib|ribs a side, each pressing {crush_mm} on it."
     )
     ORDER: ClassVar[int] = 70
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        "count": {"hold": ("all round", "sideways", "up and down")},
+        "x_mm": {"hold": ("at one place",)},
+        "y_mm": {"hold": ("at one place",)},
+        "z_mm": {"hold": ("at one place",)},
+    }
 
     kind: Literal["ribs"] = "ribs"
     zone: str = Field(

@@ -24,6 +24,7 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
+from housingdesk.model import OnlyIf
 from housingdesk.standards.screws import ScrewSize
 
 THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
@@ -91,6 +92,8 @@ class Screws(ground.ManyPlaces):
     )
     THING: ClassVar[str] = "Screw"
     ORDER: ClassVar[int] = 60
+
+    ONLY_IF: ClassVar[OnlyIf] = {"seat": {"head": ("cap", "button")}}
 
     kind: Literal["screws"] = "screws"
     size: ScrewSize = Field(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -30,6 +30,7 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 from housingdesk.standards.guards import first_numeral, safe_distance_mm
 
 Pattern = Literal["slots", "round holes", "hexagons"]
@@ -48,6 +49,8 @@ class Vents(SideOpening):
         "Vent the {side} with {pattern} of {opening_mm}, {slot_mm} long, bars of {bar_mm}, over a field "
         "{field_wide_mm} by {field_tall_mm}."
     )
+
+    ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"pattern": ("slots",)}}
 
     kind: Literal["vents"] = "vents"
     side: Face = Field(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal, Self
+from typing import ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -28,6 +28,7 @@ from housingdesk.features.work import Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 SMALL = 0.3  # a face this share of its side, or less, looks like a connector or button
 LEAST_MM = 1.5
@@ -43,6 +44,12 @@ class Window(SideOpening):
         "Open a {shape} window in the {side}, {across_mm} across, {height_mm} high: sized by {fit}, "
         "with {margin_mm} around it and a chamfer of {chamfer_mm}."
     )
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        "margin_mm": {"fit": ("the part",)},
+        "width_mm": {"fit": ("hand",)},
+        "tall_mm": {"fit": ("hand",), "shape": ("rectangle", "slot")},
+    }
 
     kind: Literal["window"] = "window"
     side: Face = Field(default="front", title="side", description="Which side the window opens.")

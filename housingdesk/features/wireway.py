@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field
@@ -28,6 +28,7 @@ from housingdesk.features.work import Handle, Work
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 Relief = Literal["none", "clamp", "labyrinth"]
 Upright = Literal["left", "right", "front", "back"]
@@ -48,6 +49,8 @@ class Wireway(Feature):
         "{shape} channel with {room_mm} room, hold it by a {relief}."
     )
     ORDER = 30
+
+    ONLY_IF: ClassVar[OnlyIf] = {"squeeze_mm": {"relief": ("clamp",)}}
 
     kind: Literal["wireway"] = "wireway"
     side: Upright = Field(

@@ -20,12 +20,14 @@ class Handle:
     at_mm : (3,) build frame.
     normal : the drag stays in the plane through ``at_mm`` with this normal.
     label : a few words for the tooltip.
+    on : the half that it goes with when that is lifted off; None goes by its height.
     """
 
     key: str
     at_mm: tuple[float, float, float]
     normal: tuple[float, float, float] = (0.0, 0.0, 1.0)
     label: str = ""
+    on: Side | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -51,6 +51,21 @@ def test_a_features_entry_fits_and_says_what_it_is(kind: str, room: int, desk: D
     assert entry.minimumSizeHint().width() <= room
 
 
+def test_a_field_without_effect_rests_and_says_why(desk: Desk, qtbot: QtBot) -> None:
+    entry = FormEntry(desk)
+    qtbot.addWidget(entry)
+    block = form_kinds()["block"]
+    entry.show_form(block(kind="block", rim="sharp", upright="rounded"))
+    assert entry.worded is not None
+    rim, upright = (entry.worded.controls[n].widget for n in ("rim_mm", "upright_mm"))
+    assert not rim.isEnabled()
+    assert rim.toolTip().startswith("Has no effect with edge on the bed “sharp”.\nHow far the chamfer")
+    assert upright.isEnabled()
+    entry.show_form(block(kind="block", rim="rounded", upright="rounded"))
+    assert rim.isEnabled()
+    assert rim.toolTip().startswith("How far the chamfer")
+
+
 @pytest.mark.parametrize("kind", [k for k, made in KINDS.items() if "{count}" in made.SENTENCE])
 def test_one_is_not_said_in_the_plural(kind: str, desk: Desk, qtbot: QtBot) -> None:
     made = KINDS[kind]

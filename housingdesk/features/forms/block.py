@@ -11,6 +11,7 @@ from housingdesk.features.forms.form import Rim, StraightForm, widened
 from housingdesk.features.forms.ground import Ground
 from housingdesk.geometry.solid import Outline
 from housingdesk.geometry.types import Floats
+from housingdesk.model import OnlyIf
 
 
 class Block(StraightForm):
@@ -21,6 +22,11 @@ class Block(StraightForm):
         "A block, its upright edges {upright} {upright_mm} and its edges on the bed {rim} {rim_mm}."
     )
     ORDER: ClassVar[int] = 10
+
+    ONLY_IF: ClassVar[OnlyIf] = {
+        **StraightForm.ONLY_IF,
+        "upright_mm": {"upright": ("chamfered", "rounded")},
+    }
 
     kind: Literal["block"] = "block"
     upright: Rim = Field(

@@ -19,7 +19,7 @@ from housingdesk.geometry.rings import inset, without_straight_corners
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.solid.outline import segments_for
 from housingdesk.geometry.types import Floats
-from housingdesk.model import Model
+from housingdesk.model import Model, OnlyIf
 
 Rim = Literal["sharp", "chamfered", "rounded"]
 RimKind = Annotated[
@@ -73,6 +73,8 @@ class Form(Model, ABC):
 
 class StraightForm(Form):
     """Base of forms with upright walls: an outline drawn from floor to roof, its rims broken."""
+
+    ONLY_IF: ClassVar[OnlyIf] = {"rim_mm": {"rim": ("chamfered", "rounded")}}
 
     rim: RimKind = "sharp"
     rim_mm: RimSize = 1.0

@@ -43,6 +43,7 @@ class Control:
         self._ended = ended
         self._free = free
         self._offers = offers
+        self._idle = ""
         self.number: NumberField | None = None
         self.choice: ChoiceField | None = None
         self.tick: QCheckBox | None = None
@@ -72,6 +73,8 @@ class Control:
             self.text.editingFinished.connect(self._take_text)
             self.widget = self.text
 
+        self._reason = self.widget.toolTip()
+
     def show(self, value: Any) -> None:
         """Show a value from outside; says nothing to anybody."""
         if self.number is not None:
@@ -90,6 +93,13 @@ class Control:
             self.tick.blockSignals(False)
         elif self.text is not None and not self.text.isModified():
             self.text.setText(str(value))
+
+    def show_idle(self, why: str) -> None:
+        """Let the field rest while it has no effect, and say why; empty: it has an effect."""
+        if self._idle != why:
+            self._idle = why
+            self.widget.setEnabled(not why)
+            self.widget.setToolTip("\n".join(filter(None, (why, self._reason))))
 
     def _offer(self, words: Iterable[str]) -> None:
         assert self.choice is not None

@@ -83,6 +83,11 @@ def wishes_of(model: type[Model], leave_out: frozenset[str] = frozenset({"kind",
     return found
 
 
+def title_of(model: Model, name: str) -> str:
+    """Return what a field is called."""
+    return words_of(name, type(model).model_fields[name])
+
+
 def named_in(sentence: str) -> tuple[str, ...]:
     """Return the fields that a sentence names, in its order."""
     return tuple(re.findall(r"\{(\w+)\}", sentence))

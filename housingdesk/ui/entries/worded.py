@@ -11,7 +11,7 @@ from housingdesk.model import Model
 from housingdesk.spec.zones import BODY
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.controls import Control
-from housingdesk.ui.entries.wishes import Wish, named_in, wishes_of
+from housingdesk.ui.entries.wishes import Wish, named_in, title_of, wishes_of
 from housingdesk.ui.flow import Sentence
 
 WIDEST_TICK = 230
@@ -59,6 +59,9 @@ class Worded:
         """Show a model of the same type."""
         for name, control in self.controls.items():
             control.show(getattr(model, name))
+            bar = model.bars(name)
+            words = "" if bar is None else f"{title_of(model, bar)} “{getattr(model, bar)}”"
+            control.show_idle(f"Has no effect with {words}." if words else "")
 
 
 def _control(desk: Desk, wish: Wish, change: Callable[[str, Any], object]) -> Control:
