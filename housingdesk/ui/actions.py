@@ -41,6 +41,16 @@ class ActionRow:
 
 
 SEPARATOR = ActionRow("", "", "", "")
+# From where the housing is looked at; their ids are ``from_`` and the camera's name of the side.
+LOOKS = (
+    ActionRow("from_corner", "Aslan&t", "1", "Look aslant from above, from a corner.", OPEN),
+    ActionRow("from_front", "From the f&ront", "2", "Look from the front.", OPEN),
+    ActionRow("from_back", "From the bac&k", "3", "Look from the back.", OPEN),
+    ActionRow("from_left", "From the l&eft", "4", "Look from the left.", OPEN),
+    ActionRow("from_right", "From the r&ight", "5", "Look from the right.", OPEN),
+    ActionRow("from_top", "From a&bove", "6", "Look straight down on the roof.", OPEN),
+    ActionRow("from_bottom", "From belo&w", "7", "Look straight up at the floor.", OPEN),
+)
 
 MENUS: dict[str, tuple[ActionRow, ...]] = {
     "&File": (
@@ -92,13 +102,10 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("plane", "&Parting plane", "P", "Show the parting plane and its grip.", OPEN, True),
         SEPARATOR,
         ActionRow("fit", "&Show everything", "F", "Bring the whole housing into view.", OPEN),
-        ActionRow("from_corner", "From a &corner", "1", "Look from a corner.", OPEN),
-        ActionRow("from_front", "From the f&ront", "2", "Look from the front.", OPEN),
-        ActionRow("from_right", "From the r&ight", "3", "Look from the right.", OPEN),
-        ActionRow("from_top", "From a&bove", "4", "Look from above.", OPEN),
+        *LOOKS,
         SEPARATOR,
-        ActionRow("cut_along", "Cut alo&ng", "5", "Section along the longer side, through the middle.", OPEN),
-        ActionRow("cut_across", "Cut acr&oss", "6", "Section across, through the middle.", OPEN),
+        ActionRow("cut_along", "Cut alo&ng", "8", "Section along the longer side, through the middle.", OPEN),
+        ActionRow("cut_across", "Cut acr&oss", "9", "Section across, through the middle.", OPEN),
         SEPARATOR,
         ActionRow("dark", "&Dark colours", "", "Dark or light paper.", ALWAYS, True),
     ),

@@ -1,11 +1,13 @@
-"""The slim row under the bench: lift, ghost, and which halves are shown."""
+"""The slim row under the bench: from where one looks, lift, ghost, and which halves are shown."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QSlider, QWidget
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QMenu, QPushButton, QSlider, QWidget
 
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.view3d.scene import Look
@@ -29,6 +31,9 @@ class BenchRow(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         self._look = Look()
         self._most_lift_mm = 40.0
+        self.looks = QPushButton("Look from")
+        self.looks.setObjectName("looks")
+        self.looks.setToolTip("Look at the whole housing from one of its sides, or aslant. Keys 1 to 7.")
         self.lift = _slider("Lift the upper half off along the pull. Key E.", "Lift", 130)
         self.ghost = _slider(
             "How densely the untouched part is drawn. Key G turns it off and on.", "Ghost", 100
@@ -46,6 +51,7 @@ class BenchRow(QWidget):
         margins.setContentsMargins(22, 4, 8, 6)
         margins.addWidget(switches)
         for group in (
+            (self.looks,),
             (QLabel("Lift"), self.lift),
             (self.ghost_on, self.ghost),
             (self.lower_on,),
@@ -68,6 +74,13 @@ class BenchRow(QWidget):
         self.upper_on.toggled.connect(lambda on: self._change(replace(self._look, upper_shown=on)))
         self.gaps_on.toggled.connect(lambda on: self._change(replace(self._look, gaps_on=on)))
         self.show_look(self._look, self._most_lift_mm)
+
+    def offer_looks(self, looks: Iterable[QAction]) -> None:
+        """List from where the housing can be looked at."""
+        menu = QMenu(self.looks)
+        menu.setToolTipsVisible(True)
+        menu.addActions(list(looks))
+        self.looks.setMenu(menu)
 
     def show_look(self, look: Look, most_lift_mm: float) -> None:
         """Show a look; says nothing to anybody."""

@@ -7,6 +7,7 @@ from PySide6.QtCore import QObject
 
 from housingdesk.finding import Finding
 from housingdesk.geometry.frames import pull_rotation
+from housingdesk.geometry.types import Floats
 from housingdesk.spec.edits import lay_flat, set_parting_height
 from housingdesk.ui.benchscene import BenchScene
 from housingdesk.ui.desk import Desk
@@ -14,6 +15,8 @@ from housingdesk.ui.facepick import NOTHING
 from housingdesk.ui.handledrag import HandleDrag
 from housingdesk.view3d.canvas import Bench
 from housingdesk.view3d.scene import GAPS, Spot
+
+GROWN_MM = 0.01
 
 
 class BenchWork(QObject):
@@ -24,6 +27,8 @@ class BenchWork(QObject):
         self._desk, self._bench, self._scenes = desk, bench, scenes
         self._handles = HandleDrag(desk)
         self._fit_due = True
+        self._outer_mm: Floats | None = None  # of the halves when they were last looked at
+        self._grown = False
         self._lift_mm, self._lifting = 0.0, False
         self._saw_all = True  # before the upper half was lifted
         bench.plane_drag_began.connect(desk.begin_drag)
@@ -47,9 +52,11 @@ class BenchWork(QObject):
         bench.show_scene(self._scenes.scene(station, cut, stale=stale))
         if desk.result is None:
             self._fit_due = True
+            self._outer_mm = None
         elif self._fit_due:
             self._fit_due = False
             bench.fit_view()
+        self._follow_growth()
 
     def begin(self) -> None:
         """Look at another housing from where one stands at first."""
@@ -67,6 +74,25 @@ class BenchWork(QObject):
         if self._lifting and self._saw_all and not self._bench.sees_all:
             self._bench.fly_back()
         self._lifting = False
+
+    def _follow_growth(self) -> None:
+        """Go back until all is seen, where the halves have grown out of the picture.
+
+        Never while something is dragged, and not for who has turned or come closer since all was shown.
+        """
+        result = self._desk.result
+        if result is None:
+            return
+        low, high = np.array([m.bounds for m in result.halves.values()]).swapaxes(0, 1)
+        outer = np.array([low.min(axis=0), high.max(axis=0)])
+        if self._outer_mm is not None:
+            beyond = np.concatenate([self._outer_mm[0] - outer[0], outer[1] - self._outer_mm[1]])
+            self._grown = self._grown or bool((beyond > GROWN_MM).any())
+        self._outer_mm = outer
+        if self._grown and not self._desk.dragging:
+            self._grown = False
+            if self._bench.may_go_back and not self._bench.sees_all:
+                self._bench.fly_back()
 
     def _watch_lift(self) -> None:
         """Note whether all was seen before the upper half is lifted: who looks at one place stays there."""

@@ -162,6 +162,11 @@ class Desk(PartDesk):
             return False
         return True
 
+    @property
+    def dragging(self) -> bool:
+        """Whether something is being dragged or stepped."""
+        return self._dragging
+
     def begin_drag(self) -> None:
         """Begin one undo step, which lasts until ``end_drag``; until then only drafts are made.
 

@@ -6,6 +6,8 @@ import numpy as np
 
 from housingdesk.build.results import BuildResult
 from housingdesk.features.feature import Feature
+from housingdesk.features.work import Handle
+from housingdesk.geometry.types import Side
 from housingdesk.spec.edits_features import drag_feature
 from housingdesk.ui.desk import Desk
 from housingdesk.view3d.handles import FeatureKnob
@@ -30,12 +32,17 @@ def knobs_of(result: BuildResult, station: str, lift_mm: float = 0.0) -> tuple[F
             handle.at_mm,
             handle.normal,
             handle.label,
-            lift_mm if handle.at_mm[2] > result.parting_z_mm + HAIR_MM else 0.0,
+            lift_mm if _half_of(handle, result.parting_z_mm) == "upper" else 0.0,
         )
         for name, facts in result.features.items()
         if stations.get(name) == station
         for number, handle in enumerate(facts.handles)
     )
+
+
+def _half_of(handle: Handle, parting_z_mm: float) -> Side:
+    """Return the half that a knob goes with; on the plane, where both meet, the lower."""
+    return handle.on or ("upper" if handle.at_mm[2] > parting_z_mm + HAIR_MM else "lower")
 
 
 class HandleDrag:

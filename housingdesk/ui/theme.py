@@ -121,6 +121,9 @@ QPushButton:focus {{ border: 2px solid {t.lower}; padding: 3px 11px; }}
 QPushButton:pressed {{ background: {t.line}; }}
 QPushButton:disabled {{ color: {t.faint}; border-color: {t.line}; }}
 QPushButton:checked {{ background: {t.upper}; color: {t.on_upper}; border-color: {t.upper}; }}
+QPushButton::menu-indicator {{ image: none; border-left: 4px solid {t.card}; border-right: 4px solid {t.card};
+  border-top: 5px solid {t.soft}; width: 0; height: 0; subcontrol-position: right center; right: 8px; }}
+QPushButton#looks {{ padding-right: 24px; }}
 QPushButton#main {{ background: {t.upper}; color: {t.on_upper}; border: 1px solid {t.upper};
   border-radius: 6px; font-weight: bold; padding: 10px 16px; }}
 QPushButton#main:hover {{ background: {over}; }}

@@ -37,6 +37,7 @@ from housingdesk.ui.staleness import Staleness
 from housingdesk.ui.startpage import StartPage
 from housingdesk.ui.themes import Themes
 from housingdesk.ui.writing import Writing
+from housingdesk.view3d.camera import STANDPOINTS
 from housingdesk.view3d.canvas import Bench
 
 _SIZE, _LEAST_SIZE = QSize(1440, 900), QSize(900, 560)
@@ -73,6 +74,7 @@ class MainWindow(QMainWindow):
         self._scenes = BenchScene(desk, themes, self)
         self._bench_work = BenchWork(desk, self.bench, self._scenes)
         self.actions_table = Actions(self, self._handlers())
+        self.bench_row.offer_looks([self.actions_table.by_id[row.id] for row in table.LOOKS])
         self._not_now = QShortcut(QKeySequence(Qt.Key.Key_Escape), self, desk.stop_picking)
         self._connect()
         self._dress()
@@ -154,10 +156,6 @@ class MainWindow(QMainWindow):
             "gaps": lambda on: scenes.set_look(replace(scenes.look, gaps_on=on)),
             "plane": lambda on: scenes.set_look(replace(scenes.look, plane_shown=on)),
             "fit": self.bench.fit_view,
-            "from_corner": lambda: self.bench.view_from("corner"),
-            "from_front": lambda: self.bench.view_from("front"),
-            "from_right": lambda: self.bench.view_from("right"),
-            "from_top": lambda: self.bench.view_from("top"),
             "cut_along": lambda: self.strip.set_cut(0.0, 0.0),
             "cut_across": lambda: self.strip.set_cut(90.0, 0.0),
             "dark": self._themes.set_dark,
@@ -165,6 +163,8 @@ class MainWindow(QMainWindow):
             "cautions": self._show_cautions,
             "about": lambda: show_about(self),
         }
+        for side in STANDPOINTS:
+            handlers[f"from_{side}"] = lambda s=side: self.bench.view_from(s)
         for number, title in enumerate(self.card.stations, 1):
             handlers[f"station_{number}"] = lambda t=title: self.card.open_station(t, focus=True)
         return handlers

@@ -14,16 +14,16 @@ import numpy as np
 from housingdesk.geometry.types import Floats
 from housingdesk.view3d.cutting import Point
 
-Standpoint = Literal["front", "back", "left", "right", "top", "bottom", "corner"]
+Standpoint = Literal["corner", "front", "back", "left", "right", "top", "bottom"]
 # Azimuth and elevation of the eye, degrees.  Front looks along +Y, as the spec's sides have it.
 STANDPOINTS: dict[Standpoint, tuple[float, float]] = {
+    "corner": (-58.0, 26.0),
     "front": (-90.0, 0.0),
     "back": (90.0, 0.0),
     "left": (180.0, 0.0),
     "right": (0.0, 0.0),
     "top": (-90.0, 90.0),
     "bottom": (-90.0, -90.0),
-    "corner": (-58.0, 26.0),
 }
 VIEW_ANGLE_DEG = 22.0  # of the height; a long lens, so that equal gaps look nearly equal near and far
 TURN_DEG_PER_PX = 0.4

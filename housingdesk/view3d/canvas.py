@@ -16,7 +16,7 @@ from housingdesk.view3d.dresser import Dresser
 from housingdesk.view3d.flight import Flight
 from housingdesk.view3d.grip import Drag, Grip, Pixel
 from housingdesk.view3d.hand import Hand
-from housingdesk.view3d.handles import KnobDrag
+from housingdesk.view3d.handles import FeatureKnob, KnobDrag
 from housingdesk.view3d.holding import Holding
 from housingdesk.view3d.overlay import Overlay
 from housingdesk.view3d.scene import Point, Scene, Spot
@@ -57,6 +57,7 @@ class Bench(QWidget):
         self._fit_due = True
         self._hint = ""
         self._pointer: Pixel = (0.0, 0.0)
+        self._hidden: tuple[FeatureKnob, ...] = ()  # knobs with a body before them
         self._closed = False
 
         self._interactor = QtInteractor(self, auto_update=False, multi_samples=0)
@@ -123,6 +124,11 @@ class Bench(QWidget):
         """Whether everything that is drawn lies within the picture."""
         return self.eye.holds(self._stage.bounds_mm())
 
+    @property
+    def may_go_back(self) -> bool:
+        """Whether nobody minds when more comes into view: all was shown, and no hand is on the bench."""
+        return self._flight.shows_all and not self._hand.busy
+
     def begin_view(self) -> None:
         """Stand where one stands at first, and show everything as soon as there is anything."""
         self._flight.begin()
@@ -178,9 +184,17 @@ class Bench(QWidget):
             return
         self._stage.set_line_scale(self._interactor.devicePixelRatioF())
         self._stage.set_eye(self.eye)
+        self._look_for_hidden_knobs()
         self._draw_flat()
         self._mark_due()
         self._interactor.update()
+
+    def _look_for_hidden_knobs(self) -> None:
+        knobs = self._stage.scene.knobs
+        places = np.array([knob.drawn_mm for knob in knobs])
+        self._hidden = tuple(
+            k for k, hides in zip(knobs, self._stage.hidden(self.eye, places), strict=True) if hides
+        )
 
     def _mark_due(self) -> None:
         """Let the next paint draw in 3D; others only show the last picture again."""
@@ -199,6 +213,7 @@ class Bench(QWidget):
             *self._sight(),
             grip=holding.grip,
             handle=holding.handle,
+            hidden=self._hidden,
             on_cut=holding.on_cut,
             hint=(words, self._pointer) if words else None,
         )

@@ -26,7 +26,8 @@ class Drawing:
     ----------
     marks : places pointed at.
     knobs : of the section's cutting line; held : one of them is under the pointer or dragged.
-    handles : knobs of features; lit : the one under the pointer or dragged.
+    handles : knobs of features; behind : those of them that a body hides; lit : the one under the pointer or
+        dragged.
     hint : what is under the pointer, in a few words, and where that is.
     arrows : how far the part can move.
     legend : the scale of the gaps shown.
@@ -41,6 +42,7 @@ class Drawing:
     knobs: tuple[Pixel, ...] = ()
     held: bool = False
     handles: tuple[Pixel, ...] = ()
+    behind: tuple[Pixel, ...] = ()
     lit: Pixel | None = None
     hint: tuple[str, Pixel] | None = None
     arrows: tuple[ArrowSeen, ...] = ()
@@ -53,6 +55,7 @@ def drawing_of(
     *,
     grip: Grip | None = None,
     handle: FeatureKnob | None = None,
+    hidden: tuple[FeatureKnob, ...] = (),
     on_cut: bool = False,
     hint: tuple[str, Pixel] | None = None,
 ) -> Drawing:
@@ -62,6 +65,7 @@ def drawing_of(
     ----------
     grip : the parting plane's, as it is held or not.
     handle : the feature's knob under the pointer or held, where it is now; in place of the scene's own.
+    hidden : knobs that a body hides.
     on_cut : a knob of the cutting line is under the pointer or held.
     hint : words, and the pixel they stand beside.
     """
@@ -77,7 +81,8 @@ def drawing_of(
         palette=scene.palette,
         knobs=knobs_of(eye, scene.cut) if scene.cut else (),
         held=on_cut,
-        handles=seen(eye, others),
+        handles=seen(eye, [k for k in others if k not in hidden]),
+        behind=seen(eye, [k for k in others if k in hidden]),
         lit=lit[0] if lit else None,
         hint=hint,
         arrows=arrows_seen(eye, scene.arrows),

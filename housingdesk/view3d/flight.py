@@ -39,6 +39,7 @@ class Flight(QObject):
     ) -> None:
         super().__init__(parent)
         self._view = View()
+        self._by_hand = False
         self._size, self._busy = size, busy
         self._ends = (self._view, self._view)
         self._rest = QTimer(self)
@@ -58,6 +59,11 @@ class Flight(QObject):
         width, height = self._size()
         return Eye(self._view, max(width, 1), max(height, 1))
 
+    @property
+    def shows_all(self) -> bool:
+        """Whether the view is one that was chosen to show everything, and no hand has changed it since."""
+        return not self._by_hand
+
     # By hand --------------------------------------------------------------------------------------
 
     def turn(self, dx: float, dy: float) -> None:
@@ -76,14 +82,17 @@ class Flight(QObject):
 
     def begin(self) -> None:
         """Stand where one stands at first."""
+        self._by_hand = False
         self._fly(View(), at_once=True)
 
     def fit(self, bounds_mm: Floats, *, at_once: bool = True) -> None:
         """See everything, from where the viewer looks."""
+        self._by_hand = False
         self._fly(self.eye.fitted(bounds_mm), at_once)
 
     def fly_to(self, point_mm: Point, bounds_mm: Floats, *, at_once: bool = False) -> None:
         """Bring a place to the middle and come near, turned only where it lies on the far side."""
+        self._by_hand = True  # who looks at one place stays there
         near = _NEAR * self.eye.fitted(bounds_mm).distance_mm
         distance = min(self._view.distance_mm, near)
         turned = self._view.facing(point_mm, bounds_mm)
@@ -91,6 +100,7 @@ class Flight(QObject):
 
     def look_from(self, standpoint: Standpoint, bounds_mm: Floats, *, at_once: bool = False) -> None:
         """See everything from a named side."""
+        self._by_hand = False
         turned = replace(self.eye, view=self._view.towards(standpoint))
         self._fly(turned.fitted(bounds_mm), at_once)
 
@@ -116,6 +126,7 @@ class Flight(QObject):
             self.view_changed.emit()
 
     def _move(self, view: View) -> None:
+        self._by_hand = True
         self.stir()
         self.rest_soon()
         self._jump(view)

@@ -59,10 +59,12 @@ class Overlay(QWidget):
             _paint_knob(painter, knob, drawing.held, colours)
         for arrow in drawing.arrows:
             _paint_arrow(painter, arrow, colours)
+        for handle in drawing.behind:
+            _paint_handle(painter, handle, REACH_PX - 3, None, colours.ink)
         for handle in drawing.handles:
-            _paint_handle(painter, handle, False, colours)
+            _paint_handle(painter, handle, REACH_PX - 3, colours.card, colours.ink)
         if drawing.lit is not None:
-            _paint_handle(painter, drawing.lit, True, colours)
+            _paint_handle(painter, drawing.lit, REACH_PX - 2, colours.snap, colours.ink)
         for mark in drawing.marks:
             _paint_mark(painter, mark, colours)
         if drawing.grip is not None:
@@ -172,12 +174,14 @@ def _paint_knob(painter: QPainter, at: Pixel, held: bool, colours: Palette) -> N
     painter.drawEllipse(QPointF(*at), KNOB_PX, KNOB_PX)
 
 
-def _paint_handle(painter: QPainter, at: Pixel, lit: bool, colours: Palette) -> None:
-    """Paint a feature's knob: a small diamond, so that it is told from the round ends of the cut."""
-    reach = REACH_PX - 2 if lit else REACH_PX - 3
+def _paint_handle(painter: QPainter, at: Pixel, reach: float, fill: str | None, ink: str) -> None:
+    """Paint a feature's knob: a small diamond, so that it is told from the round ends of the cut.
+
+    Without a fill it is an outline only, which lies behind what is seen through it.
+    """
     x, y = at
-    painter.setBrush(QColor(colours.snap if lit else colours.card))
-    painter.setPen(QPen(QColor(colours.ink), 1.8))
+    painter.setBrush(Qt.BrushStyle.NoBrush if fill is None else QColor(fill))
+    painter.setPen(QPen(QColor(ink), 1.2 if fill is None else 1.8))
     painter.drawPolygon(
         [QPointF(x - reach, y), QPointF(x, y - reach), QPointF(x + reach, y), QPointF(x, y + reach)]
     )

@@ -26,6 +26,7 @@ SOFTWARE_RENDERERS = ("llvmpipe", "softpipe", "swrast", "swiftshader", "gdi gene
 SAMPLES = 4  # a pixel
 SMOOTH_TRIANGLES = 150_000  # without a graphics card, more than these are drawn with plain outlines
 FRAME_PX = 2.0  # width of the plane's frame
+HIDES_MM = 1.0  # a body that a place lies in by less does not hide it
 CUT_PX = 1.3  # of the section's cutting line
 
 
@@ -133,6 +134,17 @@ class Stage:
                 best = hit[0], Spot(body.item.name, *hit[1:])
         return best[1] if best else None
 
+    def hidden(self, eye: Eye, places_mm: Floats) -> tuple[bool, ...]:
+        """Return of each (n, 3) place whether a solid body, once it is dressed, lies before it."""
+        solid = [b for b in self.bodies.values() if b.item.opacity >= 1.0 and b.dressing is not None]
+        out = []
+        for place in np.asarray(places_mm, float).reshape(-1, 3):
+            way = place - eye.view.eye()
+            far = float(np.linalg.norm(way))
+            reach = far - HIDES_MM
+            out.append(reach > 0 and any(_bars(b, eye.view.eye(), way / far, reach) for b in solid))
+        return tuple(out)
+
     def highlight(self, spot: Spot | None) -> bool:
         """Colour the flat a spot lies on; return whether that changes the picture."""
         body = self.bodies.get(spot.item) if spot else None
@@ -215,6 +227,13 @@ def _draw_ring(target: vtkPolyData, corners: Sequence[Point]) -> None:
     ring.InsertCellPoint(0)
     target.SetPoints(points)
     target.SetLines(ring)
+
+
+def _bars(body: Body, origin: Floats, direction: Floats, reach_mm: float) -> bool:
+    """Tell whether a body, where it is drawn, meets a ray within a reach."""
+    assert body.dressing is not None
+    lift = np.array([0.0, 0.0, body.item.lift_z])
+    return _hit(body.dressing, origin - lift, direction, reach_mm) is not None
 
 
 def _hit(

@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,9 @@ from PySide6.QtWidgets import QApplication, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 from vtkmodules.vtkCommonCore import vtkCommand
 
+from housingdesk.view3d.camera import STANDPOINTS, Standpoint
 from housingdesk.view3d.canvas import Bench
+from housingdesk.view3d.handles import FeatureKnob
 from housingdesk.view3d.palette import DARK, LIGHT, channels
 from housingdesk.view3d.scene import Look, PlaneFrame, Scene, Spot, scene_of
 from tests.view3d.content import OUTER_MM, Z_MM, halves, part
@@ -339,6 +342,24 @@ def test_views_from_named_sides(qtbot: QtBot, bench: Bench) -> None:
         assert 0 < y < size.height()
 
 
+def test_knobs_behind_a_body_are_told_from_those_before_it(qtbot: QtBot, bench: Bench) -> None:
+    on_roof = FeatureKnob("Lid", "at", 0, (12.0, 5.0, 23.0), (0.0, 0.0, 1.0), lift_z=30.0)
+    on_floor = FeatureKnob("Feet", "at", 0, (12.0, 5.0, -3.0), (0.0, 0.0, 1.0))
+    bench.show_scene(replace(scene(Look(lift_mm=30.0)), knobs=(on_roof, on_floor)))
+    seen_from: dict[Standpoint, tuple[FeatureKnob, FeatureKnob]] = {
+        "top": (on_roof, on_floor),
+        "bottom": (on_floor, on_roof),
+    }
+    for side, (before, behind) in seen_from.items():
+        bench.view_from(side)
+        elevation = STANDPOINTS[side][1]
+        qtbot.waitUntil(lambda e=elevation: bench.eye.view.elevation_deg == e, timeout=PATIENCE_MS)
+        settle(qtbot, bench)
+        drawing = bench._overlay.drawing
+        assert drawing.handles == (pytest.approx(seen_by_vtk(bench, before.drawn_mm), abs=1e-3),)
+        assert drawing.behind == (pytest.approx(seen_by_vtk(bench, behind.drawn_mm), abs=1e-3),)
+
+
 def test_keys_belong_to_the_window(qtbot: QtBot) -> None:
     class Window(QWidget):
         keys: list[int]
@@ -546,7 +567,7 @@ def test_dense_screens(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stdout[-4000:]
-    assert "7 passed" in done.stdout
+    assert "8 passed" in done.stdout
 
 
 def test_a_scene_shown_before_the_window_is_fitted_when_it_is(qtbot: QtBot) -> None:
