@@ -25,11 +25,15 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Side
 from housingdesk.model import OnlyIf
-from housingdesk.standards.screws import ScrewSize
+from housingdesk.standards.screws import SIZES, ScrewSize
 
 THIN_MM = 0.8  # two lines of a 0.4 mm nozzle: thinner does not print (shop guidance, check-values 4a)
 SLACK_MM = 0.05
 FITTING: tuple[Holds, ...] = ("heat-set inserts", "printed threads", "nuts dropped in", "nuts outside")
+LARGE = (
+    0.25  # of the housing seen from above: bosses that add more are grotesque (common practice, no source)
+)
+SLIM = 0.3  # of the housing's shorter side: a boss so wide still leaves a wall between two (own choice)
 MISFITS = ("screw-length", "screw-thread")  # findings for which another hold is tried
 
 
@@ -133,10 +137,12 @@ class Screws(ground.ManyPlaces):
 
     @classmethod
     def proposed(cls, site: Site) -> Self:
-        """Propose four screws, six on a long housing, smaller ones on a small one."""
+        """Propose four screws, six on a long housing, smaller ones on a small or narrow one."""
         x, y, _ = (site.outer_mm[1] - site.outer_mm[0]).tolist()
-        size: ScrewSize = "M2" if max(x, y) < 35 else "M3" if max(x, y) < 160 else "M4"
-        return cls(size=size, count=6 if max(x, y) > 120 and max(x, y) > 1.5 * min(x, y) else 4)
+        usual: ScrewSize = "M2" if max(x, y) < 35 else "M3" if max(x, y) < 160 else "M4"
+        return cls(
+            size=suited(site, usual), count=6 if max(x, y) > 120 and max(x, y) > 1.5 * min(x, y) else 4
+        )
 
     @classmethod
     def at(cls, point_mm: Floats, normal: Floats, site: Site) -> Self:
@@ -180,6 +186,7 @@ class Screws(ground.ManyPlaces):
         findings += refused
         if not made:
             raise SpecError(refused[0].message)
+        findings += self._too_large(site, made, ears)
         findings += _judged(self.name, kit, made, site.material)
         work = self._work(site, taken, kit, made, ears, findings)
         heights = {s.place: s.head_z_mm for s in made}  # those that cannot stand keep their knobs, too
@@ -218,6 +225,25 @@ class Screws(ground.ManyPlaces):
             widest = max(kit.head_radius_mm, kit.thread_mm / 2, kit.nut_radius_mm)
             made.append(Screw(place, up, z, head_z, thread_z, kit, heights, room - widest))
         return made, refused
+
+    def _too_large(self, site: Site, made: list[Screw], ears: dict[Place, Solid]) -> list[Finding]:
+        """Return a caution where the bosses are large beside the housing that they close."""
+        bare = site.form.section_at(site.parting_z_mm).area_mm2
+        added = _outline(site, (ears[s.place] for s in made if s.place in ears)).area_mm2 / bare - 1.0
+        if added <= LARGE:
+            return []
+        smaller = suited(site, self.size)
+        fit = f"Take {smaller}" if smaller != self.size else "Take fewer of them"
+        return [
+            Finding(
+                "screw-size",
+                "caution",
+                f"{self.size} is large for this housing: the material around the screws makes it "
+                f"{100 * added:.0f} % larger, seen from above.",
+                f"{fit}, or let the sides reach further out, so that they stand inside.",
+                (*made[0].place, site.parting_z_mm),
+            )
+        ]
 
     def _fewer(self, count: int) -> Finding:
         return Finding(
@@ -260,6 +286,19 @@ class Screws(ground.ManyPlaces):
     def sides(self) -> tuple[Side, Side]:
         """Return which half has the heads, and which the threads."""
         return ("upper", "lower") if self.head_from == "above" else ("lower", "upper")
+
+
+def suited(site: Site, most: ScrewSize) -> ScrewSize:
+    """Return the largest size up to ``most`` whose bosses are slim beside the housing, else the smallest."""
+    narrow = float((site.outer_mm[1] - site.outer_mm[0])[:2].min())
+    fitting = [s for s in SIZES[: SIZES.index(most) + 1] if 2 * _boss_mm(s, site) <= SLIM * narrow]
+    return fitting[-1] if fitting else SIZES[0]
+
+
+def _boss_mm(size: ScrewSize, site: Site) -> float:
+    """Return the radius of a usual boss: a sunk cap head over a printed thread."""
+    kit = hardware(size, "printed threads", "cap", True, "medium", site.material, site.hole_extra_mm)
+    return kit.boss_radius_mm
 
 
 def _outline(site: Site, ears: Iterable[Solid]) -> Outline:

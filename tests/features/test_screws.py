@@ -17,6 +17,7 @@ from housingdesk.features.screws import Screws
 from housingdesk.features.site import Site
 from housingdesk.features.stack import stack
 from housingdesk.features.work import Work
+from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Outline, Solid
 from tests.features.gauges import bearing, hits_along, nut_solid
 from tests.features.sites import block_site, halves_with
@@ -358,6 +359,44 @@ def test_inserts_and_tight_screws_have_one_caution() -> None:
 def test_it_is_found_and_proposed() -> None:
     assert kinds()["screws"] is Screws
     assert Screws.proposed(block_site()).count == 4
+
+
+def size_findings(site: Site, size: Any) -> list[Finding]:
+    return [f for f in work_of(site, Screws(name="S", size=size)).findings if f.code == "screw-size"]
+
+
+def test_screws_too_large_for_the_housing_are_told_with_a_size_that_suits() -> None:
+    site = block_site()
+    site = replace(site, form=Solid.box(site.outer_mm[0] - [0, 0, 12], site.outer_mm[1] + [0, 0, 12]))
+    site = replace(site, outer_mm=site.form.bounds)
+    assert [size_findings(site, size) for size in ("M2", "M3")] == [[], []]
+    (found,) = size_findings(site, "M6")
+    assert found.severity == "caution"
+    # The figure is that of the finished halves: what they enclose, seen from above.
+    with_bosses, bare = (
+        Outline.union([h.silhouette() for h in halves_with(site, *features).values()]).filled().area_mm2
+        for features in ((Screws(name="S", size="M6"),), ())
+    )
+    more = round(100 * (with_bosses / bare - 1))
+    assert more > 25
+    assert found.message == (
+        f"M6 is large for this housing: the material around the screws makes it {more} % larger, seen "
+        "from above."
+    )
+    assert found.remedy.startswith("Take M3,")
+
+
+def test_large_screws_that_stand_inside_pass() -> None:
+    assert size_findings(tall_site(), "M6") == []
+
+
+@pytest.mark.parametrize(
+    ("long_mm", "narrow_mm", "size"),
+    [(33.0, 30.0, "M2"), (71.0, 24.0, "M2"), (40.0, 26.0, "M2.5"), (88.0, 34.0, "M3"), (200.0, 90.0, "M4")],
+)
+def test_the_size_proposed_suits_length_and_breadth(long_mm: float, narrow_mm: float, size: str) -> None:
+    half = np.array([long_mm / 2, narrow_mm / 2, 15.0])
+    assert Screws.proposed(replace(block_site(), outer_mm=np.array([-half, half]))).size == size
 
 
 def test_more_are_chosen_beside_those_placed_by_hand() -> None:

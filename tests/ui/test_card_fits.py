@@ -107,8 +107,10 @@ def test_suggestions_wrap_and_say_how_they_compare(crowded: MainWindow, qtbot: Q
     qtbot.wait(30)
     assert len(parting.proposal_buttons) == 3
     assert parting.proposal_buttons[0].why.text().startswith("The best of these. Nothing has to be cut")
+    parting.proposal_buttons[0].show_misfits(LONG)
+    qtbot.wait(30)
     for made in parting.proposal_buttons:
-        for label in made.findChildren(QLabel):
+        for label in (w for w in made.findChildren(QLabel) if w.isVisible()):
             assert label.height() >= label.heightForWidth(label.width())
             assert made.rect().contains(label.geometry())
 
