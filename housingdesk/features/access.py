@@ -36,8 +36,8 @@ class AccessHole(SideOpening):
     TITLE = "screwdriver hole"
     STATION = "Openings"
     SENTENCE = (
-        "Reach {target} through the {side} with a screwdriver of {driver_mm}, {across_mm} across, "
-        "{height_mm} high."
+        "Reach {target} through the {side} with a screwdriver {driver_mm} thick (sideways: {across_mm}, "
+        "height: {height_mm})."
     )
 
     kind: Literal["access"] = "access"
@@ -45,7 +45,8 @@ class AccessHole(SideOpening):
     target: Literal["a screw of the part", "a place"] = Field(
         default="a screw of the part",
         title="aim",
-        description="A screw hole of the part: the hole goes on its axis. A place: where it is put.",
+        description="A screw of the part: the hole lies on its axis. A place: the hole lies where you put "
+        "it.",
     )
     driver_mm: float = Field(
         default=6.0,
@@ -55,10 +56,18 @@ class AccessHole(SideOpening):
         description="Thickest part of the blade that must go in, by calipers.",
     )
     room_mm: float = Field(
-        default=0.5, ge=0, le=5, title="room", description="Gap around the blade, a side; common practice."
+        default=0.5,
+        ge=0,
+        le=5,
+        title="room",
+        description="Gap around the blade on each side; common practice, no source.",
     )
     chamfer_mm: float = Field(
-        default=0.8, ge=0, le=5, title="chamfer", description="So that the blade finds in."
+        default=0.8,
+        ge=0,
+        le=5,
+        title="chamfer",
+        description="Widens the mouth, so that the blade finds its way in.",
     )
 
     def build(self, site: Site) -> Work:

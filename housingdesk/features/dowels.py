@@ -31,7 +31,8 @@ class Dowels(ground.ManyPlaces):
     TITLE: ClassVar[str] = "Dowels"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Place the halves by {count} {pins} pin|pins of {diameter_mm}, {height_mm} into the {socket_in} half."
+        "Line the halves up by {count} {pins} pin|pins {diameter_mm} thick that reach {height_mm} into the "
+        "{socket_in} half."
     )
     THING: ClassVar[str] = "Dowel"
     ORDER: ClassVar[int] = 65
@@ -42,13 +43,13 @@ class Dowels(ground.ManyPlaces):
         description="Printed pins cost nothing; steel ones are rounder and do not break.",
     )  # fmt: skip
     count: int = Field(default=2, ge=1, le=6, title="number of dowels",
-                       description="Two, far apart, leave no play to turn.")  # fmt: skip
+                       description="Two, far apart, keep the halves from turning.")  # fmt: skip
     diameter_mm: float = Field(default=4.0, ge=2, le=8, title="diameter of the pins",
                                description="Printed pins under 3 mm break.")  # fmt: skip
     height_mm: float = Field(default=4.0, ge=1, le=20, title="height of the pins",
                              description="About as high as thick: higher jams, lower slips out.")  # fmt: skip
     gap_mm: float = Field(default=0.1, ge=0.02, le=1, title="room around the pins",
-                          description="A side; 0.1 is snug on most filament printers.")  # fmt: skip
+                          description="On each side; 0.1 is snug on most filament printers.")  # fmt: skip
     socket_in: Literal["upper", "lower"] = Field(
         default="upper", title="half with the sockets", description="The pins stand on the other half."
     )

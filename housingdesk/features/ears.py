@@ -43,28 +43,32 @@ class Ears(FloorMount):
 
     TITLE = "ears"
     SENTENCE = (
-        "Screw it down on {sides} by {count} ear|ears a side, {span_mm} apart, screws {size} in {hole} "
-        "holes; ears {thickness_mm} thick."
+        "Screw it down at {sides} by {count} ear|ears on each side (distance: {span_mm}), with screws {size} "
+        "in {hole} holes; thickness: {thickness_mm}."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"hole": ("slotted",)}, "span_mm": {"count": tuple(range(2, 7))}}
 
     kind: Literal["ears"] = "ears"
     sides: Sides = Field(default="left and right", title="sides", description="Where the ears stand.")
-    count: int = Field(default=1, ge=1, le=6, title="ears a side", description="Two a side hold best.")
+    count: int = Field(
+        default=1, ge=1, le=6, title="ears on each side", description="Two on each side hold best."
+    )
     span_mm: float | None = Field(
         default=None,
         ge=0,
         le=500,
         title="distance",
-        description="Between the outer two of a side. Left open: as far apart as the side allows.",
+        description="Between the outer two of a side. As needed: as far apart as the side allows.",
     )
     along_mm: float = Field(
         default=0.0, ge=-500, le=500, title="along", description="Middle of the ears, from the part's middle."
     )
     size: MountSize = Field(default="M4", title="screws", description="Clear holes by ISO 273 medium.")
     hole: Literal["round", "slotted"] = Field(
-        default="round", title="holes", description="Slots run along the side and forgive a wall plug."
+        default="round",
+        title="holes",
+        description="Slots run along the side and forgive a hole that was drilled a little off.",
     )
     slot_mm: float = Field(
         default=4.0, ge=0.5, le=60, title="travel of a slot", description="How far the screw can shift in it."

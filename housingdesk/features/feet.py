@@ -32,7 +32,10 @@ class Feet(FloorMount):
     """Four feet at the corners of the floor."""
 
     TITLE = "feet"
-    SENTENCE = "Let it stand on four {style} of Ø{diameter_mm}, {height_mm} deep or high, {inset_mm} inwards."
+    SENTENCE = (
+        "Let it stand on four {style} of Ø{diameter_mm}; depth or height: {height_mm}; {inset_mm} in from "
+        "the corners."
+    )
 
     ORDER = 75  # after all that stands on the floor
 
@@ -61,13 +64,17 @@ class Feet(FloorMount):
         ge=0.3,
         le=60,
         title="depth or height",
-        description="Of the recess, or of the standing foot.",
+        description="Recesses: how deep they are. Standing feet: how high.",
     )
     inset_mm: float = Field(
         default=1.0, ge=-50, le=100, title="inset", description="From the corner of the floor inwards."
     )
     room_mm: float = Field(
-        default=0.2, ge=0, le=3, title="room", description="Around a pad, a side; common practice, no source."
+        default=0.2,
+        ge=0,
+        le=3,
+        title="room",
+        description="Around a pad on each side; common practice, no source.",
     )
 
     def build(self, site: Site) -> Work:

@@ -81,11 +81,13 @@ class FixingHoles(SideOpening):
     size: Literal["auto", "M2", "M2.5", "M3", "M4", "M5", "M6"] = Field(
         default="auto",
         title="screws",
-        description="Auto: of the motor face, or the thread whose diameter the part's hole has. A hole "
-        "drawn at its tap size reads one size small; then say the size.",
+        description="Auto: what the motor face takes, or the thread that the part's hole measures. A hole "
+        "drawn as it is before its thread is cut measures one size too small: then choose the size.",
     )
     fit: Literal["fine", "medium", "coarse"] = Field(
-        default="medium", title="holes", description="Clear holes by ISO 273; coarse forgives most."
+        default="medium",
+        title="holes",
+        description="Holes the screws pass through, by ISO 273; coarse leaves most room.",
     )
     turn_deg: float = Field(
         default=0.0,

@@ -33,7 +33,8 @@ class Flange(FloorMount):
 
     TITLE = "base flange"
     SENTENCE = (
-        "Let the floor stand out by {reach_mm} all around, {thickness_mm} thick, with {count} holes for "
+        "Let the floor stand out all around (reach: {reach_mm}, thickness: {thickness_mm}), with {count} "
+        "holes for "
         "screws {size}."
     )
 
@@ -43,7 +44,7 @@ class Flange(FloorMount):
         ge=1,
         le=100,
         title="reach",
-        description="How far it stands out. Left open: as much as a screw's head, its hole and a rim need.",
+        description="How far it stands out. As needed: as much as a screw's head, its hole and a rim need.",
     )
     count: Literal["4", "6", "8"] = Field(
         default="4",

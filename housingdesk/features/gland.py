@@ -38,8 +38,8 @@ class GlandHole(SideOpening):
     TITLE = "cable gland"
     STATION = "Openings"
     SENTENCE = (
-        "Take a cable gland {size} in the {side}, {across_mm} across, {height_mm} high, "
-        "with {nut_room_mm} room around its nut."
+        "Put a cable gland {size} into the {side} (sideways: {across_mm}, height: {height_mm}), with "
+        "{nut_room_mm} room around its nut."
     )
 
     kind: Literal["gland"] = "gland"

@@ -55,7 +55,7 @@ class Hooks(ground.ManyPlaces):
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
         "Snap it shut with {count} hook|hooks on the {hook_on} half, {width_mm} wide and {thick_mm} thick, "
-        "to catch {catch_mm} and let go {lets_go}."
+        "catching by {catch_mm}, opened {lets_go}."
     )
     THING: ClassVar[str] = "Hook"
     ORDER: ClassVar[int] = 68
@@ -73,11 +73,17 @@ class Hooks(ground.ManyPlaces):
         default=None, ge=2, le=80, title="length of the hooks",
         description="From root to catch. As needed: so long that the plastic is not strained too far.",
     )  # fmt: skip
-    gap_mm: float = Field(default=0.25, ge=0.05, le=1, title="room around the hooks", description="A side.")
-    hook_on: Literal["lower", "upper"] = Field(default="lower", title="half with the hooks")
+    gap_mm: float = Field(
+        default=0.25, ge=0.05, le=1, title="room around the hooks", description="On each side."
+    )
+    hook_on: Literal["lower", "upper"] = Field(
+        default="lower",
+        title="half with the hooks",
+        description="The other half has the windows that they catch in.",
+    )
     lets_go: Literal["with a tool", "by pulling"] = Field(
-        default="with a tool", title="how they let go",
-        description="With a tool: pushed back through the window. By pulling: a slope lets go.",
+        default="with a tool", title="how they are opened",
+        description="With a tool: pushed back through their windows. By pulling: a slope lets them slip out.",
     )  # fmt: skip
 
     places_mm: tuple[Place, ...] = Field(

@@ -42,8 +42,8 @@ class Keyholes(FloorMount):
 
     TITLE = "keyholes"
     SENTENCE = (
-        "Hang it by {count} keyhole|keyholes {where} at the {side}, {span_mm} apart, on screws {size}; "
-        "{thickness_mm} thick."
+        "Hang it up by {count} keyhole|keyholes {where} at the {side} (distance: {span_mm}), on screws "
+        "{size}; thickness: {thickness_mm}."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {
@@ -68,7 +68,7 @@ class Keyholes(FloorMount):
         ge=0,
         le=500,
         title="distance",
-        description="Left open: as far apart as the side allows.",
+        description="As needed: as far apart as the side allows.",
     )
     along_mm: float = Field(
         default=0.0,
@@ -84,7 +84,11 @@ class Keyholes(FloorMount):
         default=6.0, ge=1, le=40, title="drop", description="How far the housing slides down on the screws."
     )
     lip_mm: float = Field(
-        default=2.0, ge=0.8, le=20, title="lip", description="In the floor: what the head hangs behind."
+        default=2.0,
+        ge=0.8,
+        le=20,
+        title="plastic behind the head",
+        description="In the floor: thickness of what the head hangs behind.",
     )
 
     def build(self, site: Site) -> Work:

@@ -57,8 +57,8 @@ class Lip(Feature):
     TITLE: ClassVar[str] = "Lip and groove"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Let a lip {height_mm} high and {width_mm} wide on the {lip_on} half run along the {runs}, "
-        "with {gap_mm} room in its groove."
+        "Let a lip {height_mm} high (width: {width_mm}) on the {lip_on} half run along the {runs}, with "
+        "{gap_mm} room in its groove."
     )
     ORDER: ClassVar[int] = 75
 
@@ -73,7 +73,7 @@ class Lip(Feature):
     )  # fmt: skip
     gap_mm: float = Field(
         default=0.2, ge=0.05, le=1, title="room in the groove",
-        description="A side; 0.2 slides on most filament printers. A coupon finds yours.",
+        description="On each side; 0.2 slides on most filament printers. A small test print finds yours.",
     )  # fmt: skip
     lip_on: Literal["lower", "upper"] = Field(
         default="lower", title="half with the lip", description="The other half has the groove."

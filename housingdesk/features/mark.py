@@ -70,11 +70,11 @@ class Mark(Feature):
         default="",
         max_length=80,
         title="font",
-        description="Name of a font of this machine, such as 'DejaVu Sans Bold'; empty takes plain letters\n"
-        "that need no font (small letters are written as capitals).",
+        description="Name of a font of this machine, such as 'DejaVu Sans Bold'; leave it empty for\n"
+        "plain letters that need no font (small letters are written as capitals).",
     )
     turn_deg: float = Field(default=0.0, ge=-180.0, le=180.0, title="turned by")
-    across_mm: float | None = Field(default=None, ge=-1000, le=1000, title="place across")
+    across_mm: float | None = Field(default=None, ge=-1000, le=1000, title="place sideways")
     up_mm: float | None = Field(default=None, ge=-1000, le=1000, title="place up")
 
     def build(self, site: Site) -> Work:

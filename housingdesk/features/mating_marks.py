@@ -26,8 +26,8 @@ class MatingMarks(Feature):
     TITLE: ClassVar[str] = "Mating marks"
     STATION: ClassVar[Station] = "Shell"
     SENTENCE: ClassVar[str] = (
-        "{count} notch|notches {width_mm} wide and {depth_mm} deep across the parting edge on the {face}, "
-        "{length_mm} into each half."
+        "Cut {count} notch|notches {width_mm} wide and {depth_mm} deep across the parting edge on the "
+        "{face}, {length_mm} into each half."
     )
     ORDER: ClassVar[int] = 88
 
@@ -38,7 +38,7 @@ class MatingMarks(Feature):
         ge=1,
         le=6,
         title="number of notches",
-        description="Another number on each housing of a series keeps their halves together.",
+        description="With a different number on each of several housings, their halves are not mixed up.",
     )
     width_mm: float = Field(default=1.2, ge=0.6, le=10.0, title="width")
     depth_mm: float = Field(
@@ -53,8 +53,8 @@ class MatingMarks(Feature):
         default=None,
         ge=-1000,
         le=1000,
-        title="place across",
-        description="Off the middle of the side: a half that was turned then shows no match.",
+        title="place sideways",
+        description="Away from the middle, so that a half put on the wrong way round shows no match.",
     )
 
     def build(self, site: Site) -> Work:

@@ -21,7 +21,8 @@ class MountPlate(FloorMount):
 
     TITLE = "mounting plate"
     SENTENCE = (
-        "Add a plate {thickness_mm} thick with holes Ø{hole_mm} at {points}, {rim_mm} material around each."
+        "Add a plate (thickness: {thickness_mm}) with holes Ø{hole_mm} at {points}, {rim_mm} of material "
+        "around each."
     )
 
     kind: Literal["mount_plate"] = "mount_plate"

@@ -38,7 +38,11 @@ class Notch(Feature):
                             description="Deeper holds better, where the wall is thick enough.")  # fmt: skip
     height_mm: float = Field(default=1.2, ge=0.4, le=10, title="height of the notch",
                              description="As thick as the screwdriver's blade.")  # fmt: skip
-    notch_in: Literal["lower", "upper"] = Field(default="lower", title="half with the notch")
+    notch_in: Literal["lower", "upper"] = Field(
+        default="lower",
+        title="half with the notch",
+        description="The screwdriver goes in at this half's edge.",
+    )
     at_mm: ground.Place | None = Field(
         default=None, title="place of the notch",
         description="As needed: nearest to the middle of the right side where the wall has room.",

@@ -254,7 +254,7 @@ class SideOpening(Feature):
         ge=-500,
         le=500,
         title="across",
-        description="From the middle of the part along the side; left open, it goes to the middle.",
+        description="From the middle of the part along the side. As needed: at the middle.",
     )
     height_mm: float | None = Field(
         default=None,

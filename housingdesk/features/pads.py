@@ -52,7 +52,7 @@ class Pads(Feature):
     TITLE: ClassVar[str] = "Pads"
     STATION: ClassVar[Station] = "Fit"
     SENTENCE: ClassVar[str] = (
-        "Hold the {zone} {hold} with {count} pad|pads of {stuff} a side, {thick_mm} thick."
+        "Hold the {zone} {hold} with {count} pad|pads of {stuff} on each side, {thick_mm} thick."
     )
     ORDER: ClassVar[int] = 71
 
@@ -62,9 +62,9 @@ class Pads(Feature):
         description="Name of a held zone; nothing may rub on a shaft, and foam keeps heat in.",
     )  # fmt: skip
     hold: Where = Field(default="up and down", title="directions", description="Sides that get pads.")
-    count: int = Field(default=2, ge=1, le=4, title="pads a side", description="Two, well apart.")
+    count: int = Field(default=2, ge=1, le=4, title="pads on each side", description="Two, well apart.")
     stuff: Stuff = Field(
-        default="foam", title="stuff",
+        default="foam", title="material",
         description="Foam and felt are squeezed by the gap and press on the part; tape only takes up room.",
     )  # fmt: skip
     thick_mm: float = Field(
@@ -77,8 +77,8 @@ class Pads(Feature):
     )  # fmt: skip
     width_mm: float = Field(default=5.0, ge=2.0, le=100.0, title="width", description="Across the length.")
     stray_mm: float = Field(
-        default=0.0, ge=0.0, le=5.0, title="thickness strays by",
-        description="Plus or minus, as you measured on a few pieces; 0 is not known.",
+        default=0.0, ge=0.0, le=5.0, title="thickness varies by",
+        description="Plus or minus, as you measured on a few pieces; 0: not known.",
     )  # fmt: skip
 
     def build(self, site: Site) -> Work:

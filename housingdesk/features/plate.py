@@ -43,7 +43,7 @@ class FloorMount(Feature):
         ge=1,
         le=50,
         title="thickness",
-        description="Left open: 3 mm, or as thick as the wall where that is more.",
+        description="As needed: 3 mm, or as thick as the wall where that is more.",
     )
 
     def thick_mm(self, site: Site) -> float:

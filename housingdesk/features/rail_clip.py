@@ -74,8 +74,8 @@ class RailClip(Feature):
     TITLE = "clip for 35 mm rail"
     STATION = "Mounts"
     SENTENCE = (
-        "Clip it onto a 35 mm rail by its {side}, {across_mm} from the middle, clip {wide_mm} wide, spring "
-        "{spring_mm} thick, play {play_mm}."
+        "Clip it onto a 35 mm rail by its {side}, {across_mm} from the middle, width of the clip: {wide_mm}; "
+        "spring {spring_mm} thick, {play_mm} of play."
     )
     ORDER = 70
 
@@ -93,7 +93,7 @@ class RailClip(Feature):
         ge=3,
         le=200,
         title="width",
-        description="Along the rail, from the floor up. Left open: 12 mm, or up to the parting plane.",
+        description="Along the rail, from the floor up. As needed: 12 mm, or up to the parting plane.",
     )
     spring_mm: float = Field(
         default=2.0, ge=0.8, le=8, title="spring", description="Thickness; thinner clips on more easily."

@@ -51,7 +51,7 @@ class Ribs(Feature):
     TITLE: ClassVar[str] = "Locating ribs"
     STATION: ClassVar[Station] = "Fit"
     SENTENCE: ClassVar[str] = (
-        "Hold the {zone} {hold} with {count} rib|ribs a side, each pressing {crush_mm} on it."
+        "Hold the {zone} {hold} with {count} rib|ribs on each side, each pressing {crush_mm} into it."
     )
     ORDER: ClassVar[int] = 70
 
@@ -72,12 +72,13 @@ class Ribs(Feature):
         description="Ribs on the sides run along the way the part goes in; those below and above press flat.",
     )  # fmt: skip
     count: int = Field(
-        default=2, ge=1, le=4, title="ribs a side",
+        default=2, ge=1, le=4, title="ribs on each side",
         description="Two, well apart, also keep the part from turning.",
     )  # fmt: skip
     crush_mm: float = Field(
         default=0.15, ge=0.0, le=0.4, title="press",
-        description="How far a rib reaches into the part's place; a tenth or two is crushed by hand "
+        description="How far a rib would reach into the part; one or two tenths are crushed by hand as the "
+        "housing is closed "
         "(common practice, no source).",
     )  # fmt: skip
     length_mm: float = Field(
@@ -93,7 +94,7 @@ class Ribs(Feature):
         description="A narrow tip is crushed; a broad one would keep the halves open.",
     )  # fmt: skip
     x_mm: float = Field(default=0.0, ge=-500, le=500, title="across", description="For one place only.")
-    y_mm: float = Field(default=0.0, ge=-500, le=500, title="depth", description="For one place only.")
+    y_mm: float = Field(default=0.0, ge=-500, le=500, title="to the back", description="For one place only.")
     z_mm: float = Field(default=0.0, ge=-500, le=500, title="height", description="For one place only.")
 
     def build(self, site: Site) -> Work:

@@ -91,7 +91,7 @@ class Screws(ground.ManyPlaces):
     TITLE: ClassVar[str] = "Screws"
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
-        "Close it with {count} screw|screws {size}, {length_mm} long, held by {holds}; "
+        "Close it with {count} screw|screws {size} (length: {length_mm}), held by {holds}; "
         "{head} heads, {seat}, from {head_from}."
     )
     THING: ClassVar[str] = "Screw"
@@ -109,15 +109,17 @@ class Screws(ground.ManyPlaces):
     )  # fmt: skip
     length_mm: float | None = Field(
         default=None, ge=3, le=60, title="length of the screws",
-        description="As needed: the length on sale whose thread holds, with the head as shallow as can be.",
+        description="As needed: a length that is sold and whose thread holds, with the head sunk as little "
+        "as possible.",
     )  # fmt: skip
     holds: Holds | Literal["whatever fits"] = Field(
         default="whatever fits", title="what holds the screws",
-        description="Inserts and nuts stand opening again and again; printed threads only a few times.",
+        description="Inserts and nuts can be opened again and again, printed threads only a few times.",
     )  # fmt: skip
     head: Head = Field(
         default="cap", title="heads",
-        description="Cap heads press flat on the plastic; countersunk ones wedge it apart if too tight.",
+        description="Cap heads press flat on the plastic; countersunk ones wedge it apart when tightened "
+        "too far.",
     )  # fmt: skip
     seat: Literal["sunk", "proud"] = Field(
         default="sunk", title="seat of the heads",
@@ -232,8 +234,8 @@ class Screws(ground.ManyPlaces):
         added = _outline(site, (ears[s.place] for s in made if s.place in ears)).area_mm2 / bare - 1.0
         if added <= LARGE:
             return []
-        smaller = suited(site, self.size)
-        fit = f"Take {smaller}" if smaller != self.size else "Take fewer of them"
+        smaller = SIZES[: SIZES.index(self.size)]
+        fit = f"Take {suited(site, smaller[-1])}" if smaller else "Take fewer of them"
         return [
             Finding(
                 "screw-size",

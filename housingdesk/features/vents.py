@@ -46,8 +46,8 @@ class Vents(SideOpening):
     TITLE = "vents"
     STATION = "Openings"
     SENTENCE = (
-        "Vent the {side} with {pattern} of {opening_mm}, {slot_mm} long, bars of {bar_mm}, over a field "
-        "{field_wide_mm} by {field_tall_mm}."
+        "Vent the {side} with {pattern} {opening_mm} wide and {slot_mm} long, {bar_mm} of material between "
+        "them; field: {field_wide_mm} wide, {field_tall_mm} high."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"pattern": ("slots",)}}
@@ -84,14 +84,14 @@ class Vents(SideOpening):
         ge=1,
         le=500,
         title="width of the field",
-        description="Left open: 70 % of the part's breadth.",
+        description="As needed: 70 % of the part's width.",
     )
     field_tall_mm: float | None = Field(
         default=None,
         ge=1,
         le=500,
         title="height of the field",
-        description="Left open: 70 % of the part's height.",
+        description="As needed: 70 % of the part's height.",
     )
 
     def build(self, site: Site) -> Work:

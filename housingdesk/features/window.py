@@ -41,8 +41,8 @@ class Window(SideOpening):
     TITLE = "window"
     STATION = "Openings"
     SENTENCE = (
-        "Open a {shape} window in the {side}, {across_mm} across, {height_mm} high: sized by {fit}, "
-        "with {margin_mm} around it and a chamfer of {chamfer_mm}."
+        "Cut a {shape} window into the {side} (sideways: {across_mm}, height: {height_mm}), sized by {fit}, "
+        "{margin_mm} larger all around, with a chamfer of {chamfer_mm}."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {
@@ -69,7 +69,8 @@ class Window(SideOpening):
         ge=0,
         le=20,
         title="margin",
-        description="Gap around the face, a side; 0.5 mm lets a printed window clear a connector. Common "
+        description="Gap around the face on each side; 0.5 mm lets a printed window clear a connector. "
+        "Common "
         "practice, no source.",
     )
     width_mm: float = Field(

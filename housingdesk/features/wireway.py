@@ -45,8 +45,8 @@ class Wireway(Feature):
     TITLE = "wireway"
     STATION = "Openings"
     SENTENCE = (
-        "Lead a wire of {wire_mm} out through the {side}, {across_mm} from the middle; "
-        "{shape} channel with {room_mm} room, hold it by a {relief}."
+        "Lead a wire {wire_mm} thick out through the {side} (sideways: {across_mm}) in a {shape} channel "
+        "with {room_mm} room; strain relief: {relief}."
     )
     ORDER = 30
 
@@ -63,7 +63,7 @@ class Wireway(Feature):
         ge=-500,
         le=500,
         title="across",
-        description="From the middle of the part. Left open: where the room for the part is nearest.",
+        description="From the middle of the part. As needed: where the room for the part is nearest.",
     )
     points_mm: tuple[Point2, ...] = Field(
         default=(),
@@ -88,12 +88,12 @@ class Wireway(Feature):
         ge=0,
         le=5,
         title="room",
-        description="Gap around the wire, a side. Common practice 0.2 to 0.5 mm, no source.",
+        description="Gap around the wire on each side. Common practice 0.2 to 0.5 mm, no source.",
     )
     relief: Relief = Field(
         default="clamp",
         title="strain relief",
-        description="A pull outside must not reach what the wire is soldered to. A clamp squeezes it between "
+        description="Keeps a pull on the wire away from its solder joints. A clamp squeezes it between "
         "two humps when the halves close; a labyrinth bends it four times and holds by friction.",
     )
     squeeze_mm: float = Field(
@@ -101,7 +101,8 @@ class Wireway(Feature):
         ge=0,
         le=5,
         title="squeeze",
-        description="So much less than the wire is left between the humps. Common practice 10 to 15 % of a "
+        description="How much narrower than the wire the gap between the humps is. Common practice 10 to 15 "
+        "% of a "
         "soft sheath, no source.",
     )
     mouth_mm: float = Field(
@@ -109,7 +110,7 @@ class Wireway(Feature):
         ge=0,
         le=10,
         title="rounding of the mouth",
-        description="Radius of the outer edge, so that the wire is not cut where it swings.",
+        description="Radius of the outer edge, so that it does not cut the wire where that bends.",
     )
 
     @property

@@ -114,12 +114,12 @@ def set_clearance(clearance_mm: float) -> Edit:
 
 
 def set_seal(seal_mm: float) -> Edit:
-    """Print nothing into gaps of the part that are narrower than this."""
+    """Keep plastic out of gaps of the part that are narrower than this."""
 
     def change(spec: Spec, meshes: Meshes) -> Spec:
         return changed(spec, fit=changed(spec.fit, seal_mm=seal_mm))
 
-    return Edit(f"Fill gaps under {seal_mm:.4g} mm", change, "seal")
+    return Edit(f"Gaps under {seal_mm:.4g} mm stay empty", change, "seal")
 
 
 def set_wall(wall_mm: float) -> Edit:

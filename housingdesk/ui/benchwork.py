@@ -28,7 +28,8 @@ class BenchWork(QObject):
         self._handles = HandleDrag(desk)
         self._fit_due = True
         self._outer_mm: Floats | None = None  # of the halves when they were last looked at
-        self._grown = False
+        self._pull: str | None = None
+        self._grown = self._turned = False
         self._lift_mm, self._lifting = 0.0, False
         self._saw_all = True  # before the upper half was lifted
         bench.plane_drag_began.connect(desk.begin_drag)
@@ -76,7 +77,7 @@ class BenchWork(QObject):
         self._lifting = False
 
     def _follow_growth(self) -> None:
-        """Go back until all is seen, where the halves have grown out of the picture.
+        """Go back until all is seen, where the halves have grown out of the picture or lie another way.
 
         Never while something is dragged, and not for who has turned or come closer since all was shown.
         """
@@ -88,11 +89,14 @@ class BenchWork(QObject):
         if self._outer_mm is not None:
             beyond = np.concatenate([self._outer_mm[0] - outer[0], outer[1] - self._outer_mm[1]])
             self._grown = self._grown or bool((beyond > GROWN_MM).any())
-        self._outer_mm = outer
-        if self._grown and not self._desk.dragging:
-            self._grown = False
-            if self._bench.may_go_back and not self._bench.sees_all:
-                self._bench.fly_back()
+        pull = result.spec.parting.pull
+        self._turned = self._turned or (self._outer_mm is not None and pull != self._pull)
+        self._outer_mm, self._pull = outer, pull
+        if self._desk.dragging:
+            return
+        if (self._turned or (self._grown and not self._bench.sees_all)) and self._bench.may_go_back:
+            self._bench.fly_back()
+        self._grown = self._turned = False
 
     def _watch_lift(self) -> None:
         """Note whether all was seen before the upper half is lifted: who looks at one place stays there."""

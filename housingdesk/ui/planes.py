@@ -62,10 +62,9 @@ def misfits(result: BuildResult) -> str:
     wrong = [name for name, codes in fails.items() if codes and name not in left_out]
     words = []
     if left_out:
-        verb = "does not fit this plane and is" if len(left_out) == 1 else "do not fit this plane and are"
-        words.append(f"{_listed(left_out)} {verb} left out.")
+        words.append(f"Left out, as it does not fit this plane: {_listed(left_out)}.")
     if wrong:
-        words.append(f"{_listed(wrong)} {'needs' if len(wrong) == 1 else 'need'} changing for it.")
+        words.append(f"To be changed for this plane: {_listed(wrong)}.")
     return " ".join(words)
 
 

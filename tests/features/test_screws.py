@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -384,6 +385,16 @@ def test_screws_too_large_for_the_housing_are_told_with_a_size_that_suits() -> N
         "from above."
     )
     assert found.remedy.startswith("Take M3,")
+
+
+def test_of_the_smallest_size_fewer_are_advised() -> None:
+    site = block_site()
+    narrow = replace(site, form=Solid.box(*(site.outer_mm * [0.32, 0.32, 1.0])))
+    kit = Screws(name="S", size="M2")
+    ears = {(0.0, 0.0): Solid.box([-9, -9, 0], [9, 9, 16])}
+    screw = SimpleNamespace(place=(0.0, 0.0))
+    (found,) = kit._too_large(narrow, [screw], ears)  # type: ignore[list-item]  # all that is looked at
+    assert found.remedy.startswith("Take fewer of them,")
 
 
 def test_large_screws_that_stand_inside_pass() -> None:

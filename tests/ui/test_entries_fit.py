@@ -59,7 +59,9 @@ def test_a_field_without_effect_rests_and_says_why(desk: Desk, qtbot: QtBot) -> 
     assert entry.worded is not None
     rim, upright = (entry.worded.controls[n].widget for n in ("rim_mm", "upright_mm"))
     assert not rim.isEnabled()
-    assert rim.toolTip().startswith("Has no effect with edge on the bed “sharp”.\nHow far the chamfer")
+    assert rim.toolTip().startswith(
+        "Has no effect with edges of floor and roof “sharp”.\nHow far the chamfer"
+    )
     assert upright.isEnabled()
     entry.show_form(block(kind="block", rim="rounded", upright="rounded"))
     assert rim.isEnabled()

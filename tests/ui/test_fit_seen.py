@@ -142,8 +142,8 @@ def test_the_odds_offer_the_gap_that_makes_it_sure(
     type_into(qtbot, fit.clearance, "0.6")
     settle(working, qtbot)
     qtbot.waitUntil(fit.sure.isVisible)
-    assert fit.chance.text() == "Goes in with 95.3 % of prints."
-    assert fit.sure.text() == "Leave 0.65 mm, for 99 %"  # rounded up, or it would be less than 99
+    assert fit.chance.text() == "The part goes in with 95.3 % of prints."
+    assert fit.sure.text() == "Leave 0.65 mm, so that 99 % go in"  # rounded up, or it would be less than 99
     clients[0].odds = (odds(0.65, 0.991),)
     qtbot.mouseClick(fit.sure, Qt.MouseButton.LeftButton)
     assert working.desk.spec is not None

@@ -7,7 +7,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
-from housingdesk.spec.edits import set_wall
+from housingdesk.spec.edits import set_pull, set_wall
 from housingdesk.ui.actions import LOOKS
 from housingdesk.ui.window import MainWindow
 from housingdesk.view3d.camera import STANDPOINTS, Standpoint
@@ -68,6 +68,17 @@ def test_who_sees_all_goes_on_seeing_all_when_the_housing_grows(working: MainWin
     settle(working, qtbot)
     qtbot.wait(400)
     assert bench.eye.view.distance_mm == far  # what grows smaller stays where it is
+
+
+def test_a_housing_that_is_turned_over_is_shown_whole(working: MainWindow, qtbot: QtBot) -> None:
+    bench = working.bench
+    bench.fit_view()
+    for pull in ("+x", "+z"):
+        working.desk.apply(set_pull(pull))
+        settle(working, qtbot)
+        fitted = bench.eye.fitted(bench.stage.bounds_mm())
+        qtbot.waitUntil(lambda f=fitted: bench.eye.view.distance_mm == f.distance_mm, timeout=10_000)
+        assert bench.eye.view.focus_mm == pytest.approx(fitted.focus_mm)
 
 
 def test_who_has_come_near_or_turned_stays(working: MainWindow, qtbot: QtBot) -> None:

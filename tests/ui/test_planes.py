@@ -50,12 +50,10 @@ def test_what_does_not_fit_is_said_in_a_sentence(working: MainWindow) -> None:
     result = working.desk.result
     assert result is not None
     assert misfits(replace(result, said={"Lid": CARED})) == ""
-    assert misfits(replace(result, said={"Lip": LEFT_OUT})) == (
-        "Lip does not fit this plane and is left out."
-    )
+    assert misfits(replace(result, said={"Lip": LEFT_OUT})) == "Left out, as it does not fit this plane: Lip."
     three = {"Lip": LEFT_OUT, "Lid": SPOILT, "Feet": LEFT_OUT}
     assert misfits(replace(result, said=three)) == (
-        "Lip and Feet do not fit this plane and are left out. Lid needs changing for it."
+        "Left out, as it does not fit this plane: Lip and Feet. To be changed for this plane: Lid."
     )
 
 
@@ -111,7 +109,7 @@ def test_a_plane_that_was_tried_says_what_it_leaves_out(
     clients[0].said = {"Lip and groove": LEFT_OUT}
     qtbot.mouseClick(lower, Qt.MouseButton.LeftButton)
     settle(working, qtbot)
-    assert lower.misfits.text() == "Lip and groove does not fit this plane and is left out."
+    assert lower.misfits.text() == "Left out, as it does not fit this plane: Lip and groove."
     assert lower.misfits.isVisible()
     assert not same.misfits.isVisible()
     clients[0].said = {}
@@ -129,4 +127,4 @@ def test_a_plane_of_ones_own_says_it_too(
     working.desk.apply(set_parting_height(7.0))
     settle(working, qtbot)
     assert parting.misfits.isVisible()
-    assert parting.misfits.text() == "Lip and groove does not fit this plane and is left out."
+    assert parting.misfits.text() == "Left out, as it does not fit this plane: Lip and groove."

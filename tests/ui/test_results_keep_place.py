@@ -68,7 +68,7 @@ def test_results_of_the_fit_keep_their_places(
     card: JobCard, fit: FitStation, open_desk: Desk, clients: list[InlineClient], qtbot: QtBot
 ) -> None:
     type_into(qtbot, fit.clearance, "0.6")
-    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("Closed"))
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("In the closed"))
     watched = (fit.measured, fit.chance, fit.play, fit.sure, fit.zones)
     qtbot.waitUntil(lambda: laid_out(card))
     before = places(card, *watched)
@@ -82,10 +82,10 @@ def test_results_of_the_fit_keep_their_places(
     qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
     clients[0].release()
-    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("Closed"))
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.play.text().startswith("In the closed"))
     qtbot.waitUntil(lambda: laid_out(card))
     assert places(card, *watched) == before
-    assert fit.measured.text() == "Least gap as made: lower 0.61 mm, upper 0.61 mm."
+    assert fit.measured.text() == "Smallest gap measured: lower 0.61 mm, upper 0.61 mm."
     assert fit.sure.isEnabled()
 
 

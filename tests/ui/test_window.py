@@ -354,6 +354,9 @@ def test_another_outside_form_keeps_the_measures_both_have(working: MainWindow, 
     qtbot.keyClick(shell.form.kind, Qt.Key.Key_Down)
     assert form().kind == kinds[1] == "rounded"
     assert shell.form.worded is not None
+    rim = shell.form.worded.controls["rim"].choice
+    assert rim is not None
+    rim.chosen.emit("rounded")  # of sharp edges there is no size
     type_into(qtbot, shell.form.worded.controls["rim_mm"].number, "1.5")
     type_into(qtbot, shell.form.worded.controls["corner_mm"].number, "4")
     assert (form().rim_mm, form().corner_mm) == (1.5, 4.0)  # type: ignore[attr-defined]  # of this kind

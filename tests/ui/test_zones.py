@@ -240,11 +240,11 @@ def test_the_gaps_as_made_stand_with_each_zone(
     station = fit(working)
     entry = station.zones.entries["shaft"]
     type_into(qtbot, entry.clearance, "0.7")
-    assert entry.measured.text() == "Gaps as made: measuring…"  # what was known is of other halves
+    assert entry.measured.text() == "Gaps around it: measuring…"  # what was known is of other halves
     settle(working, qtbot)
     assert entry.measured.isVisible()
     assert entry.measured.text() == (
-        "As made: 0.61 mm at the least, 0.72 typically, 1.20 at the most. Less than asked in 1 spot."
+        "Gaps measured: 0.61 mm at the least, 0.72 typically, 1.20 at the most. Less than asked in 1 spot."
     )
 
 
@@ -274,7 +274,10 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     # The turning is said where the shaft's axis leaves the housing, on its right side.
     assert working.desk.result is not None
     assert arrows[6].to_mm == pytest.approx((working.desk.result.outer_mm[1, 0], 0.0, 5.0))
-    assert fit(working).play.text() == "Closed, it moves freely and turns 1.2° / 1.3° about the shaft."
+    assert (
+        fit(working).play.text()
+        == "In the closed housing the part moves freely and turns 1.2° / 1.3° about the shaft."
+    )
     working.card.open_station("Shell")
     assert working.bench.stage.scene.arrows == ()
     # With ribs it is said what they do.
@@ -283,7 +286,7 @@ def test_how_far_the_part_can_move_is_shown_in_numbers(
     settle(working, qtbot)
     qtbot.waitUntil(lambda: not working.desk.measuring_play)
     assert fit(working).play.text() == (
-        "Closed, it moves 0.01 mm at the most and does not turn about the shaft; "
+        "In the closed housing the part moves 0.01 mm at the most and does not turn about the shaft; "
         "without ribs and pads it moves freely and turns 1.2° / 1.3° about the shaft."
     )
 

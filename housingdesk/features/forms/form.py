@@ -25,8 +25,8 @@ Rim = Literal["sharp", "chamfered", "rounded"]
 RimKind = Annotated[
     Rim,
     Field(
-        title="edge on the bed",
-        description="The edge around floor and roof, which lie on the bed of the printer.\n"
+        title="edges of floor and roof",
+        description="The edges around floor and roof, the faces that lie on the printer's bed.\n"
         "A chamfer of 45 degrees prints without support and takes up the first layer's spread;\n"
         "a round overhangs nearly level where it begins, and comes out rough there.",
     ),
@@ -36,7 +36,7 @@ RimSize = Annotated[
     Field(
         ge=0.2,
         le=20.0,
-        title="size of the edge on the bed",
+        title="size of the edges of floor and roof",
         description="How far the chamfer or the round reaches, level and upright alike.\n"
         "Where it would thin the wall, floor and roof are made thicker.",
     ),

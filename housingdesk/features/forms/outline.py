@@ -19,8 +19,8 @@ class OutlineForm(StraightForm):
 
     TITLE: ClassVar[str] = "Outline of the part"
     SENTENCE: ClassVar[str] = (
-        "Straight walls along the part's outline, bays narrower than {bay_mm} bridged, "
-        "edges on the bed {rim} {rim_mm}."
+        "Straight walls along the part's outline, recesses narrower than {bay_mm} bridged; edges of floor "
+        "and roof {rim} by {rim_mm}."
     )
     SIDES_NOTE: ClassVar[str] = (
         "Extra room draws the outline out on that side; "
@@ -33,9 +33,9 @@ class OutlineForm(StraightForm):
         default=12.0,
         ge=0.0,
         le=400.0,
-        title="width of bays to bridge",
-        description="Bays of the outline narrower than this are filled, so that the form has no clefts\n"
-        "that catch dirt; inner corners get half of it as radius.",
+        title="width of recesses to bridge",
+        description="Recesses of the outline narrower than this are filled, so that no clefts catch dirt;\n"
+        "inner corners get half of it as radius.",
     )
 
     def outline(self, ground: Ground) -> Outline:

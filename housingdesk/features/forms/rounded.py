@@ -13,11 +13,11 @@ from housingdesk.geometry.solid import Outline
 
 
 class Rounded(StraightForm):
-    """A block with rounded corners and broken edges on the bed."""
+    """A block with rounded corners."""
 
     TITLE: ClassVar[str] = "Block with rounded corners"
     SENTENCE: ClassVar[str] = (
-        "A block with corners of {corner_mm} radius, its edges on the bed {rim} {rim_mm}."
+        "A block with corners of {corner_mm} radius, edges of floor and roof {rim} by {rim_mm}."
     )
     ORDER: ClassVar[int] = 20
 

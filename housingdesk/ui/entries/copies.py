@@ -36,7 +36,7 @@ class CopyLines(QWidget):
         )  # fmt: skip
         self.step = NumberField(
             10.0, least=-500, most=500, step=1, name="Distance of the copies",
-            reason="How far each lies from the last, along the side; less than nothing goes the other way.",
+            reason="How far each lies from the last, along the side; below 0 goes the other way.",
         )  # fmt: skip
         self.repeat = button(
             "repeat",
@@ -50,7 +50,7 @@ class CopyLines(QWidget):
         column.addWidget(Sentence("Mirror it {x} {y}", {"x": self.mirror_x, "y": self.mirror_y}))
         column.addWidget(
             Sentence(
-                "{count} more, every {step}: {repeat}",
+                "Add {count} more, {step} apart: {repeat}",
                 {"count": self.count, "step": self.step, "repeat": self.repeat},
             )
         )

@@ -11,7 +11,8 @@ from housingdesk.ui.fields import ChoiceField
 OWN = "own"
 _SAME_MM = 0.0005
 REASON = (
-    "Choosing a fit fills in the gap a side that is usual for it. It is shop guidance: no standard gives\n"
+    "Choosing a fit fills in the gap on each side that is usual for it. It is shop guidance: no standard "
+    "gives\n"
     "these for printed parts, and every printer differs, so print a small test piece for a tight one."
 )
 

@@ -19,13 +19,14 @@ from housingdesk.ui.stack import unfold
 _REASONS = {
     "hole_correction_mm": "What your printer's holes need in diameter, as they come out small: print one,\n"
     "measure it with calipers, and type how much was missing.",
-    "outside_correction_mm": "What an outside needs, as it comes out too large or too small.",
+    "outside_correction_mm": "What an outside size needs, as it comes out too small;\n"
+    "below 0 where it comes out too large.",
     "spread_mm": "How far a size is off after that, one way or the other, as you measured it on several\n"
     "prints. The chance that the part goes in is reckoned with it.",
 }
 _LINES = {
     "hole_correction_mm": "Holes need {value} more in diameter.",
-    "outside_correction_mm": "Outsides need {value} more.",
+    "outside_correction_mm": "Outside sizes need {value} more.",
     "spread_mm": "Sizes scatter by ± {value}.",
 }
 
@@ -86,7 +87,7 @@ class PrinterEntry(QWidget):
         spread = process_spread(printer.process)
         show_note(
             self.usual,
-            f"Usual for {printer.process}: holes {spread.hole_correction_mm:g} mm, outsides "
+            f"Usual for {printer.process}: holes {spread.hole_correction_mm:g} mm, outside sizes "
             f"{spread.outside_correction_mm:g} mm, scatter ± {spread.hole_limit_mm:g} mm; shop guidance, no "
             "standard.",
         )

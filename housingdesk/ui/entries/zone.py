@@ -30,8 +30,8 @@ PURPOSE_WORDS: dict[Purpose, str] = {
 }
 SEAT_WORDS: dict[Seat, str] = {"plain": "a plain hole", "bearing": "a ball bearing", "bush": "a plain bush"}
 ALONG_WORDS: dict[AlongPull, str] = {
-    "inside": "ends inside floor or roof",
-    "out": "comes out of floor or roof",
+    "inside": "ends inside",
+    "out": "comes out there",
 }
 AXIS_WORDS: dict[EndAxis, str] = {"own": "its own axis", "x": "X", "y": "Y", "z": "Z"}
 
@@ -91,7 +91,7 @@ class ZoneEntry(QFrame):
             most=20,
             step=0.5,
             name="Room at the ends",
-            reason="So much more room at the ends of these faces, so that the part can be shifted in.",
+            reason="More room than elsewhere at the ends of these faces, so that the part can be slid in.",
         )
         self.axis = self._choice("end_axis", AXIS_WORDS, "Along which way the ends get more room.")
         self.along = self._choice(
@@ -111,15 +111,15 @@ class ZoneEntry(QFrame):
         self.way_out = Sentence(
             "It goes out through {seat} {bearing}", {"seat": self.seat, "bearing": self.bearing}
         )
-        self.along_line = Sentence("Along the pull, it {along}.", {"along": self.along})
-        self.measured = ResultNote("Gaps as made")
+        self.along_line = Sentence("It points at floor or roof and {along}.", {"along": self.along})
+        self.measured = ResultNote("Gaps around it")
         self.faces = note()
         self.rest = QWidget()
         lines = QVBoxLayout(self.rest)
         lines.setContentsMargins(0, 2, 0, 0)
         lines.setSpacing(6)
         lines.addWidget(
-            Sentence("Give its ends {end} more, along {axis}.", {"end": self.end, "axis": self.axis})
+            Sentence("Leave {end} more room at its ends, along {axis}.", {"end": self.end, "axis": self.axis})
         )
         self._mouth_line = Sentence("Chamfer the mouth of its way out by {mouth}.", {"mouth": self.mouth})
         lines.addWidget(self._mouth_line)
@@ -221,7 +221,7 @@ def gap_words(facts: ZoneFacts | None) -> str:
     if facts is None or not np.isfinite(facts.min_gap_mm):
         return ""
     least, median, most = (write_number(v) for v in (facts.min_gap_mm, facts.median_gap_mm, facts.max_gap_mm))
-    words = f"As made: {least} mm at the least, {median} typically, {most} at the most."
+    words = f"Gaps measured: {least} mm at the least, {median} typically, {most} at the most."
     short = len(facts.below_mm)
     return f"{words} Less than asked in {short} {'spot' if short == 1 else 'spots'}." if short else words
 

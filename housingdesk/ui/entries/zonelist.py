@@ -40,7 +40,9 @@ class ZoneList(QWidget):
         for made, name in ((self.grow, "Grow the pick"), (self.shrink, "Shrink the pick")):
             made.setObjectName("axis")
             made.setAccessibleName(name)
-        self.make = button("Make it a zone", "Names what is picked as a zone.", desk.make_zone)
+        self.make = button(
+            "Make it a zone", "Makes what is picked a zone, with a name and a gap of its own.", desk.make_zone
+        )
         self._row = QWidget()
         row = QHBoxLayout(self._row)
         row.setContentsMargins(0, 0, 0, 0)

@@ -46,8 +46,8 @@ class FitStation(Station):
                 most=20,
                 step=0.1,
                 name="Gaps left empty",
-                reason="Slots, holes and inner details of the part narrower than this stay empty: thinner\n"
-                "tongues would break when printed. 1.2 mm is three lines of a usual nozzle.",
+                reason="The housing does not reach into slots, holes and other details of the part narrower "
+                "than\nthis: plastic so thin would break. 1.2 mm is three lines of a usual 0.4 mm nozzle.",
             ),
             set_seal,
         )
@@ -58,12 +58,12 @@ class FitStation(Station):
                 {"clearance": self.clearance, "preset": self.preset},
             )
         )
-        self.add(Sentence("Print nothing into &gaps under {seal}.", {"seal": self.seal}))
-        self.measured = ResultNote("Least gap as made")
+        self.add(Sentence("Keep plastic out of the part's &gaps narrower than {seal}.", {"seal": self.seal}))
+        self.measured = ResultNote("Smallest gap")
         self.add(self.measured)
-        self.chance = ResultNote("Goes in with")
+        self.chance = ResultNote("How sure the part goes in")
         self.add(self.chance)
-        self.play = ResultNote("Closed, it moves")
+        self.play = ResultNote("How far the part can move")
         self.add(self.play)
         self.sure = button("", "The gap with which 99 of 100 prints go in.", self._take_sure, link=True)
         self.add(self.sure)
@@ -86,7 +86,7 @@ class FitStation(Station):
         least = self.spec.fit.least_mm
         facts = result.facts if result is not None and not self.desk.stale else None
         gaps = [f"{s} {mm(facts[s].min_gap_mm, least)}" for s in SIDES if s in facts] if facts else []
-        words = f"Least gap as made: {', '.join(gaps)}." if gaps else ""
+        words = f"Smallest gap measured: {', '.join(gaps)}." if gaps else ""
         self.measured.show_result(words, measuring=self.desk.measuring)
 
     def summary(self) -> str:
@@ -100,7 +100,7 @@ class FitStation(Station):
         if result is None or result.play is None or self.desk.stale:
             return ""
         now, before, about = result.play.now, result.play.before, result.play.about_words
-        words = f"Closed, it {most_words(now, about)}"
+        words = f"In the closed housing the part {most_words(now, about)}"
         return f"{words}; without ribs and pads it {most_words(before, about)}." if before else f"{words}."
 
     def _body_odds(self) -> ZoneOdds | None:
@@ -111,7 +111,7 @@ class FitStation(Station):
     def _show_chance(self) -> None:
         """Show how likely the part goes in on this printer, and the clearance that makes it sure."""
         found = self._body_odds()
-        words = f"Goes in with {_percent(found.goes_in)} of prints." if found else ""
+        words = f"The part goes in with {_percent(found.goes_in)} of prints." if found else ""
         self.chance.show_result(words, measuring=self.desk.measuring)
         self.sure.setEnabled(found is not None)
         if self.desk.measuring:
@@ -119,7 +119,7 @@ class FitStation(Station):
         short = found is not None and self._sure_mm(found) > self.spec.fit.clearance_mm
         self.sure.setVisible(short)
         if found is not None and short:
-            self.sure.setText(f"Leave {write_number(self._sure_mm(found))} mm, for 99 %")
+            self.sure.setText(f"Leave {write_number(self._sure_mm(found))} mm, so that 99 % go in")
 
     def _sure_mm(self, found: ZoneOdds) -> float:
         return math.ceil(100 * found.sure_mm - 1e-6) / 100

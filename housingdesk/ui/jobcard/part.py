@@ -42,7 +42,7 @@ class PartStation(Station):
         self.which = ChoiceField((), name="Part to change", reason="The part that the lines below are about.")
         self.which.setMaximumWidth(170)
         self.which.chosen.connect(self._choose)
-        self._which_line = Sentence("Of the parts, {which}", {"which": self.which})
+        self._which_line = Sentence("Show the part {which}", {"which": self.which})
         self.add(self._which_line)
         self.name_edit = TextLine()
         self.name_edit.setObjectName("text")
@@ -147,7 +147,7 @@ class PartStation(Station):
             field.began.connect(self.desk.begin_drag)
             field.ended.connect(self.desk.end_drag)
         self._shift_line = Sentence("X {x} Y {y} Z {z}", dict(zip(("x", "y", "z"), self.shift, strict=True)))
-        self._shift_words = note("Shifted, in mm:")
+        self._shift_words = note("Moved from there, in mm:")
         self.add(self._shift_words)
         self.add(self._shift_line)
         self.remove = button(

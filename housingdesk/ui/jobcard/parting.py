@@ -70,7 +70,8 @@ class PartingStation(Station):
         self.look.hide()
         self.ways: dict[Side, ChoiceField] = {side: self._way(side) for side in SIDES}
         self._ways_line = Sentence(
-            "Below {lower} above {upper}", {"lower": self.ways["lower"], "upper": self.ways["upper"]}
+            "In the lower half {lower}, in the upper half {upper}",
+            {"lower": self.ways["lower"], "upper": self.ways["upper"]},
         )
         self.add(self._ways_line)
         self._ways_line.hide()

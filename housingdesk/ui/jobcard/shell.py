@@ -49,8 +49,8 @@ class ShellStation(Station):
         }
         for name, control in self.flats.items():
             what = name.split("_")[0].capitalize()
-            self.add(Sentence(f"{what}, thick: {{value}}", {"value": control.widget}))
-        self.add(note("Sides, in mm:"))
+            self.add(Sentence(f"{what} thickness: {{value}}", {"value": control.widget}))
+        self.add(note("How far each side reaches, in mm:"))
         self.choices: dict[HousingSide, ChoiceField] = {}
         self.reaches: dict[HousingSide, NumberField] = {}
         for side in HOUSING_SIDES:
@@ -95,7 +95,7 @@ class ShellStation(Station):
                 show_unit=False,
                 name=f"{side.capitalize()} side further out",
                 reason="Fixed: how far the outside lies beyond the part's outermost point on this side,\n"
-                "a shaft's end included; less than 0 is short of it, so that a shaft comes out.\n"
+                "a shaft's end included; a number below 0 stops short of it, so that a shaft sticks out.\n"
                 "Further out: how far beyond what clearance and wall need.",
             ),
             lambda value: set_side(side, value) if choice.key == "fixed" else set_extra(side, value),
