@@ -10,7 +10,7 @@ from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLayout, QLayoutItem, QSizePolicy, QWidget
 from typing_extensions import override
 
-from housingdesk.ui.fields import NumberField
+from housingdesk.ui.numberfield import NumberField
 
 WORD_GAP = 5
 LINE_GAP = 5

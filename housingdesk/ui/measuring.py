@@ -22,12 +22,13 @@ from housingdesk.spec.known_shapes import (
 )
 from housingdesk.spec.shapes import SHAPES, AnyShape, body
 from housingdesk.standards._data import MARKS
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import CAUTIONS
 from housingdesk.ui.entries.worded import Worded
-from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import note, show_note
+from housingdesk.ui.numberfield import NumberField
 
 _SIZE = (520, 430)
 _KNOWN_WORDS: dict[Kind, str] = {

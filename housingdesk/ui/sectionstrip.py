@@ -9,10 +9,10 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWi
 from housingdesk.build.results import BuildResult, CutPlane, Plan, Section
 from housingdesk.geometry.types import Floats
 from housingdesk.ui.cutplan import CutPlan
-from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.sectioncanvas import SectionCanvas
 from housingdesk.view3d.cutting import reach_along_normal, settled
 from housingdesk.view3d.palette import Palette

@@ -8,8 +8,9 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
-from housingdesk.ui.fields import PIXELS_PER_STEP, ChoiceField, NumberField
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.flow import DragWord, Sentence
+from housingdesk.ui.numberfield import PIXELS_PER_STEP, NumberField
 
 pytestmark = pytest.mark.window
 

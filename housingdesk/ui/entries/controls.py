@@ -7,8 +7,9 @@ from typing import Any
 
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QWidget
 
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.entries.wishes import AS_NEEDED, Wish
-from housingdesk.ui.fields import ChoiceField, NumberField
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.textline import TextLine
 
 _WIDEST_CHOICE = 190

@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from housingdesk.spec.edits_copies import mirror_feature, repeat_feature
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button
+from housingdesk.ui.numberfield import NumberField
 
 
 class CopyLines(QWidget):

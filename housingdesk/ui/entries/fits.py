@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import cast
 
 from housingdesk.standards.fits import FITS, Fit, Process, fit_preset
-from housingdesk.ui.fields import ChoiceField
+from housingdesk.ui.choicefield import ChoiceField
 
 OWN = "own"
 _SAME_MM = 0.0005

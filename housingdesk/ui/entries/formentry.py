@@ -9,10 +9,10 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from housingdesk.features.forms import registry
 from housingdesk.features.forms.form import Form
 from housingdesk.spec.edits_shell import change_form, set_form
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.entries.worded import Worded
-from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
 from housingdesk.ui.stack import take_out, unfold

@@ -8,10 +8,10 @@ from housingdesk.spec.edits_shell import change_printer
 from housingdesk.spec.models import PrinterSpec
 from housingdesk.standards.fits import PROCESSES, process_spread
 from housingdesk.standards.plastics import plastics
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.wishes import Wish, wishes_of
-from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
 from housingdesk.ui.stack import unfold

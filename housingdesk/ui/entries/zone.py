@@ -12,13 +12,14 @@ from housingdesk.proof.facts import ZoneFacts
 from housingdesk.spec.edits_features import change_zone, remove_zone
 from housingdesk.spec.zones import AlongPull, EndAxis, Purpose, Seat, ZoneSpec
 from housingdesk.standards.bearings import bearings
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.fits import FitChoice
 from housingdesk.ui.facepick import pick_of
-from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, button, note, show_note
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.stack import unfold
 from housingdesk.ui.textline import TextLine
 

@@ -14,10 +14,10 @@ from housingdesk.spec.zones import BODY
 from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.entries.fits import FitChoice
 from housingdesk.ui.entries.zonelist import ZoneList
-from housingdesk.ui.fields import NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.view3d.arrows import turn_words
 
 

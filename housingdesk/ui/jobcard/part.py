@@ -12,11 +12,12 @@ from housingdesk.geometry.frames import pull_rotation
 from housingdesk.geometry.types import Floats
 from housingdesk.spec import edits, placing
 from housingdesk.spec.models import UNIT_MM, PartSpec, Unit, UnitOrigin
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.entries.shapelist import ShapeList
-from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import size_words
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.textline import TextLine
 
 ORIGIN_WORDS: dict[UnitOrigin, str] = {

@@ -13,10 +13,11 @@ from housingdesk.geometry.types import SIDES, Side
 from housingdesk.proof.wording import volume
 from housingdesk.spec.edits import set_parting_height, set_pull
 from housingdesk.spec.edits_shell import keep_material
-from housingdesk.ui.fields import ChoiceField, NumberField
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button, note, show_note
 from housingdesk.ui.lengths import write_number
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.planes import TURNED, WAYS, PlaneButton, Way, compared, misfits, pull_of, way_of
 from housingdesk.ui.stack import take_out
 

@@ -10,8 +10,8 @@ from typing import cast
 from housingdesk.features.records import BillLine
 from housingdesk.finding import counted
 from housingdesk.jobs.messages import Pose
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.entries.printer import PrinterEntry
-from housingdesk.ui.fields import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 

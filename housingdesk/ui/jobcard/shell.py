@@ -9,14 +9,15 @@ from housingdesk.proof.subject import PLANE_OF
 from housingdesk.spec.edits import set_side, set_wall
 from housingdesk.spec.edits_shell import change_shell, set_extra
 from housingdesk.spec.models import HOUSING_SIDES, MAX_REACH_MM, MAX_WALL_MM, MIN_WALL_MM, HousingSide
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.entries.formentry import FormEntry
 from housingdesk.ui.entries.wishes import Wish
-from housingdesk.ui.fields import ChoiceField, NumberField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, note, show_note
 from housingdesk.ui.lengths import size_words, write_number
+from housingdesk.ui.numberfield import NumberField
 
 _SIDE_WIDTH = 38
 _EXTRA_MM = 2.0  # to begin with

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWi
 from housingdesk.spec.edits import Edit
 from housingdesk.spec.models import Spec
 from housingdesk.ui.desk import Desk
-from housingdesk.ui.fields import NumberField
+from housingdesk.ui.numberfield import NumberField
 
 
 class Station(QWidget):
