@@ -56,8 +56,9 @@ _MOUSE = (
     ),
     (
         "Screws, openings, mounts",
-        "The small diamonds on them are dragged while their station is open; Shift goes in hundredths, Esc "
-        "gives them back. By click: the next click on the housing says where it belongs.",
+        "The small diamonds on them are dragged while their station is open; one that is but an outline lies "
+        "behind the housing. Shift goes in hundredths, Esc gives them back. By click: the next click on the "
+        "housing says where it belongs.",
     ),
     (
         "Zones",

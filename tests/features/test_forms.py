@@ -305,7 +305,9 @@ def test_old_projects_have_a_plain_block_and_unknown_forms_are_said() -> None:
     assert ShellSpec(floor_wall_mm=4.0, roof_wall_mm=1.2).least_wall_mm == 1.2
     with pytest.raises(ValueError, match="knows no outside form of the kind 'ball'"):
         ShellSpec.model_validate({"form": {"kind": "ball"}})
-    with pytest.raises(ValueError, match=r"size of the edge on the bed must be between 0\.2 and 20 mm"):
+    with pytest.raises(
+        ValueError, match=r"size of the edges of floor and roof must be between 0\.2 and 20 mm"
+    ):
         ShellSpec.model_validate({"form": {"kind": "round", "rim_mm": 99}})
     with pytest.raises(SpecError, match="no outside form 'ball'; choose one of block"):
         form_of("ball")

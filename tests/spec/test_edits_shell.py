@@ -32,7 +32,7 @@ def test_another_form_keeps_the_measures_it_shares() -> None:
 def test_measures_of_the_form_and_the_shell_change_within_their_limits() -> None:
     made = change_form(rim_mm=2.0).apply(set_form("round").apply(SPEC, {}), {})
     assert made.shell.form == Round(rim="chamfered", rim_mm=2.0)
-    with pytest.raises(SpecError, match="size of the edge on the bed must be between"):
+    with pytest.raises(SpecError, match="size of the edges of floor and roof must be between"):
         change_form(rim_mm=99.0).apply(made, {})
     thick = change_shell(floor_wall_mm=4.0).apply(SPEC, {}).shell
     assert (thick.wall_at_mm("floor"), thick.wall_at_mm("roof"), thick.least_wall_mm) == (4.0, 2.4, 2.4)
