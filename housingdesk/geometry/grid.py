@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from housingdesk.errors import PartError
 from housingdesk.geometry.types import Floats
 
-MAX_NODES = 700_000_000
+MAX_NODES = 1_100_000_000  # a byte each
 PREFERRED = (1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0)  # ISO 3:1973, series R10 (from memory)
 
 
