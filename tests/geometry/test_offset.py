@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from housingdesk.geometry import offset
 from housingdesk.geometry.frames import rotation_about
 from housingdesk.geometry.offset import grow, sweep_cavity
 from housingdesk.geometry.profile import profile
@@ -167,6 +168,30 @@ def test_a_skin_without_a_bottom_has_its_room_too(clearance, turn_deg):
     assert np.percentile(away, 80) <= max(clearance, 0.1) + 0.05
     # The room inside is free: four walls, not one block.
     assert cavity.volume_mm3 < 0.2 * 30 * 20 * 10
+
+
+@pytest.mark.parametrize("name", BODIES)
+def test_the_wide_grid_of_a_large_part_costs_no_clearance(name, monkeypatch):
+    """A small body is taken for a large one here, so that its grid is as wide as its clearance."""
+    mesh, clearance = BODIES[name], 0.3
+    tris, reach = np.asarray(mesh.vertices)[mesh.faces], np.full(len(mesh.faces), clearance)
+    usual = sweep_cavity(tris, reach, up=True, seal_mm=1.0)
+    monkeypatch.setattr(offset, "USUAL_NODES", 20_000)
+    wide = sweep_cavity(tris, reach, up=True, seal_mm=1.0)
+    assert wide.triangles != usual.triangles
+    surface = trimesh.Trimesh(*vars_of(wide.mesh()), process=False)
+    points = np.vstack([surface.vertices, trimesh.sample.sample_surface(surface, 20000, seed=1)[0]])
+    away = exact_distance(points[points[:, 2] < mesh.bounds[1, 2]], mesh)
+    assert away.min() >= clearance - 0.01
+
+
+def test_flats_of_a_large_part_keep_the_promise_too(monkeypatch):
+    monkeypatch.setattr(offset, "USUAL_NODES", 20_000)
+    mesh = BODIES["box"]
+    tris, reach = np.asarray(mesh.vertices)[mesh.faces], np.full(len(mesh.faces), 0.3)
+    room = sweep_cavity(tris, reach, up=True, seal_mm=1.0).below(10.0).bounds - mesh.bounds
+    assert -room[0] == pytest.approx([0.325] * 3, abs=0.025)
+    assert room[1, :2] == pytest.approx([0.325] * 2, abs=0.025)
 
 
 def vars_of(mesh: Mesh):
