@@ -6,7 +6,7 @@ from housingdesk.build.results import LoadedPart, PlaneProposal
 from housingdesk.geometry.inspect import inspect
 from housingdesk.spec import placing
 from housingdesk.spec.edits import changed
-from housingdesk.spec.models import PartingSpec, PartSpec, Spec
+from housingdesk.spec.models import PartingSpec, PartSpec, PrinterSpec, Spec
 from housingdesk.spec.part_edits import part_of_shapes
 from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import ZoneSpec
@@ -36,9 +36,16 @@ def measured(name: str, shapes: tuple[AnyShape, ...]) -> LoadedPart:
 
 
 def first_spec(
-    loaded: LoadedPart, proposal: PlaneProposal | None = None, zones: tuple[ZoneSpec, ...] = ()
+    loaded: LoadedPart,
+    proposal: PlaneProposal | None = None,
+    zones: tuple[ZoneSpec, ...] = (),
+    printer: PrinterSpec | None = None,
 ) -> Spec:
     """Return a housing with the usual clearance and wall, parted as proposed, else at half height.
+
+    Parameters
+    ----------
+    printer : the user's own, where it is known.
 
     Raises
     ------
@@ -47,7 +54,7 @@ def first_spec(
     part = part_of(loaded)
     middle_mm = placing.height_mm([part], {loaded.mesh.key: loaded.mesh}, "+z") / 2
     spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(pull="+z", height_mm=middle_mm))
-    spec = changed(spec, fit=changed(spec.fit, zones=zones))
+    spec = changed(spec, fit=changed(spec.fit, zones=zones), printer=printer or spec.printer)
     if proposal is None:
         return spec
     return changed(spec, parting=changed(spec.parting, pull=proposal.pull, height_mm=proposal.height_mm))

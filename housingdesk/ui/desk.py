@@ -104,7 +104,7 @@ class Desk(BuildDesk):
         self._first_build = self._latest_build + 1
         self._dragging = False
         self._snaps = self.proposals = ()
-        self.exported = ()
+        self.exported, self.pose = (), "print"
         self._take_kept_folder()
         self.picking_for = self.placing = self.faces = None
         self.gaps_wanted = self.relief_wanted = False
@@ -161,6 +161,8 @@ class Desk(BuildDesk):
     def _spec_changed(self, old: Spec, new: Spec) -> None:
         if old.parts != new.parts:
             self.proposals = self._snaps = ()
+        if old.printer != new.printer:  # whatever housing it was described in, it is the user's one
+            self._background.do(lambda: self.library.printer.write(new.printer), lambda _: None, self._refuse)
         self.exported = ()
         if new.name == old.name:
             self._make("draft")
@@ -181,7 +183,8 @@ class Desk(BuildDesk):
     def _begin(self, loaded: LoadedPart, proposed: Proposed) -> None:
         """Lay down the complete first housing for a part."""
         planes = proposed.proposals
-        spec = first_spec(loaded, planes[0] if planes else None, proposed.zones)
+        best = planes[0] if planes else None
+        spec = first_spec(loaded, best, proposed.zones, self.library.printer.read())
         # Readings that somebody typed are nowhere else; a file can be opened again.
         self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}, saved=not loaded.shapes))
         self._snaps = planes

@@ -1,4 +1,4 @@
-"""What can be opened: recent files, samples, and what a crash left behind."""
+"""What can be opened: recent files, samples, and what a crash left behind; and the user's printer."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from pathlib import Path
 
 from housingdesk.document.autosave import Autosaver, Recovery, recovered
 from housingdesk.document.document import Document
+from housingdesk.document.printers import OwnPrinter
 from housingdesk.document.recent import Kind, Recent
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.files.places import samples_dir
@@ -29,6 +30,7 @@ class Library:
 
     def __init__(self, data: Path, store: MeshStore) -> None:
         self._recent = Recent(data)
+        self.printer = OwnPrinter(data)
         self._store = store
         self.autosaver = Autosaver(data)
 

@@ -10,9 +10,12 @@ from pytestqt.qtbot import QtBot
 
 from housingdesk.document.autosave import Autosaver
 from housingdesk.document.document import Save
+from housingdesk.document.printers import OwnPrinter
 from housingdesk.files.project import load_project, save_project
 from housingdesk.jobs.messages import Build, Export, FindLandmarks, LoadParts, Propose
 from housingdesk.spec.edits import set_clearance, set_parting_height, set_pull, set_wall
+from housingdesk.spec.edits_shell import change_printer
+from housingdesk.spec.models import PrinterSpec
 from housingdesk.ui import partdesk
 from housingdesk.ui.desk import Desk
 from tests.ui.inline import InlineClient
@@ -40,6 +43,38 @@ def test_the_first_plane_of_a_very_fine_part_is_looked_for_one_way_only(
     assert [j.pull for j in clients[0].jobs if isinstance(j, Propose)] == ["+z"]
     desk.ask_proposals()  # on the user's wish, all ways
     assert [j.pull for j in clients[0].jobs if isinstance(j, Propose)] == ["+z", None]
+
+
+def test_the_printer_is_the_users_and_the_pose_is_not(
+    open_desk: Desk, part_file: Path, tmp_path: Path, qtbot: QtBot
+) -> None:
+    open_desk.set_pose("assembled")
+    open_desk.apply(change_printer(process="resin", hole_correction_mm=0.13))
+    saved = tmp_path / "block.hdesk"
+    assert open_desk.save(saved)
+    assert open_desk.finish_saving()
+    open_desk.open_part(part_file)
+    qtbot.waitUntil(lambda: open_desk.path is None)
+    assert open_desk.spec is not None
+    assert open_desk.spec.printer == PrinterSpec(process="resin", hole_correction_mm=0.13)
+    assert open_desk.pose == "print"
+    open_desk.apply(change_printer(spread_mm=0.05))
+    open_desk.open_project(saved)
+    qtbot.waitUntil(lambda: open_desk.path == saved)
+    assert open_desk.spec.printer == PrinterSpec(process="resin", hole_correction_mm=0.13)  # its own copy
+    open_desk.open_part(part_file)
+    qtbot.waitUntil(lambda: open_desk.path is None)
+    assert open_desk.spec.printer.spread_mm == 0.05  # opening a housing describes no printer
+
+
+def test_a_broken_printer_file_is_the_usual_printer(tmp_path: Path) -> None:
+    own = OwnPrinter(tmp_path / "new")
+    assert own.read() == PrinterSpec()
+    own.write(PrinterSpec(spread_mm=0.1))
+    assert own.read() == PrinterSpec(spread_mm=0.1)
+    (tmp_path / "new" / "printer.json").write_text('{"spread_mm": -3}', encoding="utf-8")
+    assert own.read() == PrinterSpec()
+    OwnPrinter(tmp_path / "new" / "printer.json").write(PrinterSpec())  # no folder: left
 
 
 def test_a_guessed_unit_is_told(desk: Desk, part_file: Path, qtbot: QtBot) -> None:
