@@ -14,6 +14,8 @@ from housingdesk.build.results import FeatureFacts
 from housingdesk.features.records import BillLine
 from housingdesk.jobs.messages import FindRelief, MapClearance
 from housingdesk.proof.facts import ZoneOdds
+from housingdesk.spec.edits_shell import change_printer
+from housingdesk.spec.models import PrinterSpec
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.jobcard.printing import PrintStation
@@ -162,8 +164,7 @@ def test_the_printer_is_said_and_its_own_figures_typed(working: MainWindow, qtbo
     qtbot.keyClick(printer.process, Qt.Key.Key_Down)
     assert working.desk.spec.printer.process == "resin"
     qtbot.mouseClick(printer.more, Qt.MouseButton.LeftButton)
-    holes = printer.measured["hole_correction_mm"]
-    assert holes.choice is not None
+    holes = printer.off["hole_correction_mm"]
     assert holes.choice.currentText() == "as usual"
     holes.choice.setFocus()
     qtbot.keyClick(holes.choice, Qt.Key.Key_Down)
@@ -174,6 +175,34 @@ def test_the_printer_is_said_and_its_own_figures_typed(working: MainWindow, qtbo
     fit = station(working, "Fit")
     assert isinstance(fit, FitStation)
     assert [fit.preset.itemText(i) for i in range(5)][3] == "sliding, 0.15"
+
+
+def test_own_figures_begin_at_the_usual_ones_and_say_their_sign(working: MainWindow, qtbot: QtBot) -> None:
+    printing = station(working, "Print")
+    assert isinstance(printing, PrintStation)
+    printer = printing.printer
+    qtbot.mouseClick(printer.more, Qt.MouseButton.LeftButton)
+    usual = "holes 0.2 mm too small, outside sizes to size, scatter ± 0.2 mm"
+    assert usual in printer.usual.text()
+
+    def known() -> PrinterSpec:
+        assert working.desk.spec is not None
+        return working.desk.spec.printer
+
+    holes, outsides, scatter = *printer.off.values(), printer.spread
+    assert scatter.choice is not None
+    for choice in (holes.choice, outsides.choice, scatter.choice):
+        choice.setFocus()
+        qtbot.keyClick(choice, Qt.Key.Key_Down)
+    assert (known().hole_correction_mm, known().outside_correction_mm, known().spread_mm) == (0.2, 0.0, 0.2)
+    assert holes.choice.currentText() == outsides.choice.currentText() == "too small by"
+    outsides.choice.setFocus()
+    qtbot.keyClick(outsides.choice, Qt.Key.Key_Down)  # nothing is neither, but what was chosen stays
+    assert outsides.choice.currentText() == "too large by"
+    type_into(qtbot, outsides.number, "0.15")
+    assert known().outside_correction_mm == -0.15
+    working.desk.apply(change_printer(outside_correction_mm=0.1))
+    assert (outsides.choice.currentText(), outsides.number.value) == ("too small by", 0.1)
 
 
 def test_what_has_to_be_bought_is_listed(

@@ -76,14 +76,20 @@ class Control:
 
         self._reason = self.widget.toolTip()
 
-    def show(self, value: Any) -> None:
-        """Show a value from outside; says nothing to anybody."""
+    def show(self, value: Any, usual: float | None = None) -> None:
+        """Show a value from outside; says nothing to anybody.
+
+        Parameters
+        ----------
+        usual : what the program takes where there is no number; a number of one's own begins there.
+        """
         if self.number is not None:
             if self.wish.optional and self.choice is not None:
                 self.choice.show_key("" if value is None else "set")
                 self.number.setVisible(value is not None)
-            if value is not None:
-                self.number.show_value(float(value))
+            shown = usual if value is None else value
+            if shown is not None:
+                self.number.show_value(float(shown))
         elif self.choice is not None:
             if self._offers is not None:
                 self._offer(dict.fromkeys((*self._offers(), str(value))))

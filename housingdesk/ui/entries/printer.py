@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from collections.abc import Callable
+
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from housingdesk.spec.edits_shell import change_printer
+from housingdesk.spec.limits import words_of
 from housingdesk.spec.models import PrinterSpec
 from housingdesk.standards.fits import PROCESSES, process_spread
 from housingdesk.standards.plastics import plastics
@@ -14,21 +17,91 @@ from housingdesk.ui.entries.controls import Control
 from housingdesk.ui.entries.wishes import Wish, wishes_of
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import button, note, show_note
+from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.stack import unfold
 
+_MOST_MM = 2.0  # as PrinterSpec
 _REASONS = {
-    "hole_correction_mm": "What your printer's holes need in diameter, as they come out small: print one,\n"
-    "measure it with calipers, and type how much was missing.",
-    "outside_correction_mm": "What an outside size needs, as it comes out too small;\n"
-    "below 0 where it comes out too large.",
-    "spread_mm": "How far a size is off after that, one way or the other, as you measured it on several\n"
-    "prints. The chance that the part goes in is reckoned with it.",
+    "hole_correction_mm": "Print a hole, measure its diameter with calipers, and type how far it is off.\n"
+    "Screw holes are made so much larger, and the chance that the part goes in is reckoned with it.",
+    "outside_correction_mm": "Print a block, measure it with calipers, and type how far it is off.\n"
+    "It is kept for your notes; no size is changed for it.",
+    "spread_mm": "Print one size ten times and measure each: the largest less the smallest is this number.\n"
+    "The chance that the part goes in is reckoned with it.",
 }
 _LINES = {
-    "hole_correction_mm": "Holes need {value} more in diameter.",
-    "outside_correction_mm": "Outside sizes need {value} more.",
-    "spread_mm": "Sizes scatter by ± {value}.",
+    "hole_correction_mm": "Holes come out {value}.",
+    "outside_correction_mm": "Outside sizes come out {value}.",
+    "spread_mm": "Apart from that, sizes scatter by ± {value}.",
 }
+# The odds read it as three standard deviations (geometry.tolerance): a normal size lies within it in 99.7 of
+# 100 prints, and the range of ten is 3.08 of them on the average (by integrating its distribution).
+_SCATTER = (
+    "Scatter is what nearly all prints stay within, 997 of 1000: about the largest less the smallest of ten "
+    "prints of one size."
+)
+
+
+def off_words(correction_mm: float) -> str:
+    """Say what a size needs as how it comes out."""
+    if correction_mm == 0:
+        return "to size"
+    return f"{abs(correction_mm):g} mm too {'small' if correction_mm > 0 else 'large'}"
+
+
+class Off(QWidget):
+    """How far a printed size is off: as usual, or so much too small or too large.
+
+    Parameters
+    ----------
+    began, ended : called around a drag or a burst of steps.
+    changed : called with what such a size needs added, mm, or None for the usual.
+    """
+
+    def __init__(
+        self,
+        title: str,
+        reason: str,
+        began: Callable[[], object],
+        changed: Callable[[float | None], object],
+        ended: Callable[[], object],
+    ) -> None:
+        super().__init__()
+        self._changed, self._ended = changed, ended
+        self.choice = ChoiceField(
+            (("", "as usual"), ("small", "too small by"), ("large", "too large by")),
+            reason=reason,
+            name=title,
+        )
+        self.number = NumberField(most=_MOST_MM, step=0.05, reason=reason, name=title)
+        self.choice.chosen.connect(lambda _: self._settle())
+        self.number.began.connect(began)
+        self.number.changed.connect(lambda _: self._changed(self._value()))
+        self.number.ended.connect(ended)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(4)
+        row.addWidget(self.choice)
+        row.addWidget(self.number)
+
+    def show_off(self, value: float | None, usual: float) -> None:
+        """Show what is added to such a size, mm; None is as usual, where a figure of one's own begins."""
+        known = usual if value is None else value
+        if value is None:
+            self.choice.show_key("")
+        elif known or not self.choice.key:  # nothing is neither too small nor too large
+            self.choice.show_key("large" if known < 0 else "small")
+        self.number.setVisible(value is not None)
+        self.number.show_value(abs(known))
+
+    def _value(self) -> float | None:
+        if not self.choice.key:
+            return None
+        return -self.number.value if self.choice.key == "large" else self.number.value
+
+    def _settle(self) -> None:
+        self._changed(self._value())
+        self._ended()
 
 
 class PrinterEntry(QWidget):
@@ -50,15 +123,16 @@ class PrinterEntry(QWidget):
         )
         self.process.chosen.connect(lambda key: self._settle(process=key))
         self.material.chosen.connect(lambda key: self._settle(material=key))
-        wishes = wishes_of(PrinterSpec)
-        self.measured = {name: self._control(wishes[name], reason) for name, reason in _REASONS.items()}
+        self.off = {name: self._off(name) for name in ("hole_correction_mm", "outside_correction_mm")}
+        self.spread = self._control(wishes_of(PrinterSpec)["spread_mm"], _REASONS["spread_mm"])
         self.rest = QWidget()
         lines = QVBoxLayout(self.rest)
         lines.setContentsMargins(0, 0, 0, 0)
         lines.setSpacing(6)
         self.usual = note()
-        for name, control in self.measured.items():
-            lines.addWidget(Sentence(_LINES[name], {"value": control.widget}))
+        for name, field in (*self.off.items(), ("spread_mm", self.spread.widget)):
+            lines.addWidget(Sentence(_LINES[name], {"value": field}))
+        lines.addWidget(note(_SCATTER))
         lines.addWidget(self.usual)
         self.more = button(
             "What I measured on my printer",
@@ -82,19 +156,29 @@ class PrinterEntry(QWidget):
         """Show what is known."""
         self.process.show_key(printer.process)
         self.material.show_key(printer.material)
-        for name, control in self.measured.items():
-            control.show(getattr(printer, name))
         spread = process_spread(printer.process)
+        for name, off in self.off.items():
+            off.show_off(getattr(printer, name), getattr(spread, name))
+        self.spread.show(printer.spread_mm, spread.hole_limit_mm)
         show_note(
             self.usual,
-            f"Usual for {printer.process}: holes {spread.hole_correction_mm:g} mm, outside sizes "
-            f"{spread.outside_correction_mm:g} mm, scatter ± {spread.hole_limit_mm:g} mm; shop guidance, no "
-            "standard.",
+            f"Usual for {printer.process}: holes {off_words(spread.hole_correction_mm)}, outside sizes "
+            f"{off_words(spread.outside_correction_mm)}, scatter ± {spread.hole_limit_mm:g} mm; shop "
+            "guidance, no standard.",
+        )
+
+    def _off(self, name: str) -> Off:
+        return Off(
+            words_of(name, PrinterSpec.model_fields[name]).capitalize(),
+            _REASONS[name],
+            self.desk.begin_drag,
+            lambda value: self.desk.apply(change_printer(**{name: value})),
+            self.desk.end_drag,
         )
 
     def _control(self, wish: Wish, reason: str) -> Control:
         return Control(
-            wish.because(reason, -2.0 if wish.name != "spread_mm" else 0.01, 2.0),
+            wish.because(reason, 0.01, _MOST_MM),
             self.desk.begin_drag,
             lambda value: self.desk.apply(change_printer(**{wish.name: value})),
             self.desk.end_drag,
