@@ -16,7 +16,7 @@ from housingdesk.features.forms.form import Form
 from housingdesk.features.forms.registry import kinds as form_kinds
 from housingdesk.files.project import load_project
 from housingdesk.jobs.messages import Build
-from housingdesk.spec.edits import rename_housing, set_wall
+from housingdesk.spec.edits import rename_housing, set_parting_height, set_wall
 from housingdesk.ui import errands as errands_module
 from housingdesk.ui import writing as writing_module
 from housingdesk.ui.desk import Desk
@@ -28,7 +28,7 @@ from housingdesk.ui.jobcard.shell import ShellStation
 from housingdesk.ui.themes import Themes
 from housingdesk.ui.window import MainWindow
 from housingdesk.view3d.camera import STANDPOINTS
-from housingdesk.view3d.scene import Spot
+from housingdesk.view3d.scene import Spot, height_label
 from tests.ui.inline import InlineClient
 
 pytestmark = pytest.mark.window
@@ -152,6 +152,9 @@ def test_the_job_card_says_what_is_made(working: MainWindow) -> None:
     assert "read as mm" in card.rows[0].summary.text()
     assert card.rows[1].summary.text() == "5.0 mm up from the part's lowest point."
     assert card.rows[2].summary.text() == "0.50 mm around the part."
+    working.desk.apply(set_parting_height(5.65))  # the same words as beside the grip on the bench
+    assert card.rows[1].summary.text() == "5.65 mm up from the part's lowest point."
+    assert height_label(5.65) == "5.65 mm"
     # 40 + 2 x (0.5 + 2.4) and so on.
     assert card.rows[3].summary.text() == "Block, 2.40 mm wall, 45.8 × 25.8 × 15.8 mm in all."
 

@@ -16,10 +16,10 @@ from housingdesk.spec.edits_shell import keep_material
 from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button, note, show_note
-from housingdesk.ui.lengths import write_number
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.planes import TURNED, WAYS, PlaneButton, Way, compared, misfits, pull_of, way_of
 from housingdesk.ui.stack import take_out
+from housingdesk.view3d.scene import height_label
 
 _MOST_SHOWN = 6
 
@@ -124,7 +124,7 @@ class PartingStation(Station):
             same = proposal.pull == parting.pull and abs(proposal.height_mm - parting.height_mm) < 0.005
             made.setChecked(same)
             turned = TURNED[way_of(proposal.pull, parting.pull)]
-            made.show_where(f"{turned}, parted {write_number(proposal.height_mm, 1)} mm up")
+            made.show_where(f"{turned}, parted {height_label(proposal.height_mm)} up")
             made.show_misfits(tried.get((proposal.pull, round(proposal.height_mm, 2)), ""))
             taken = taken or same
         here = tried.get((parting.pull, round(parting.height_mm, 2)), "")
@@ -190,4 +190,4 @@ class PartingStation(Station):
 
     def summary(self) -> str:
         """Say where the plane is."""
-        return f"{write_number(self.spec.parting.height_mm, 1)} mm up from the part's lowest point."
+        return f"{height_label(self.spec.parting.height_mm)} up from the part's lowest point."
