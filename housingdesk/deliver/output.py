@@ -65,17 +65,19 @@ def write_outputs(
     if result.facts is None:
         raise ValueError("only a final result has facts to write")
     part_files = [part_file(i) for i in range(1, len(result.spec.parts) + 1)]
-    proof = proof_document(result, result.facts, part_files, versions or installed_versions())
     posed = {side: _posed(result, side, pose) for side in SIDES}
     lower, upper = posed["lower"], posed["upper"]
     if pose == "print":
         lower, upper = side_by_side(lower, upper, GAP_MM)
     with staged_folder(folder, replace=replace) as staged:
-        for side, name in zip(SIDES, (LOWER, UPPER), strict=True):
-            write_stl(staged / name, posed[side], f"{result.spec.name}, {side} half")
+        triangles = {
+            side: write_stl(staged / name, posed[side], f"{result.spec.name}, {side} half")
+            for side, name in zip(SIDES, (LOWER, UPPER), strict=True)
+        }
         write_3mf(staged / BOTH, {"lower half": lower, "upper half": upper})
         for file, part in zip(part_files, result.spec.parts, strict=True):
             write_ply(staged / file, meshes[part.mesh_key])
+        proof = proof_document(result, result.facts, triangles, part_files, versions or installed_versions())
         text = json.dumps(proof, indent=1, ensure_ascii=False, allow_nan=False)
         (staged / PROOF).write_text(text + "\n", encoding="utf-8")
         bill = parts_csv(result.bill)
@@ -92,10 +94,16 @@ def write_outputs(
 def proof_document(
     result: BuildResult,
     facts: Mapping[Side, HalfFacts],
+    triangles: Mapping[Side, int],
     part_files: list[str],
     versions: Mapping[str, str],
 ) -> dict[str, Any]:
-    """Return the content of ``proof.json``; lengths in mm, places in the build frame."""
+    """Return the content of ``proof.json``; lengths in mm, places in the build frame.
+
+    Parameters
+    ----------
+    triangles : of each half as written, where slivers of no volume are left out.
+    """
     return {
         "parting_z_mm": result.parting_z_mm,
         "clearance_mm": result.spec.fit.least_mm,
@@ -106,7 +114,7 @@ def proof_document(
             for file, part in zip(part_files, result.spec.parts, strict=True)
         ],
         "halves": {
-            side: {"volume_mm3": facts[side].volume_mm3, "triangles": facts[side].triangles} for side in SIDES
+            side: {"volume_mm3": facts[side].volume_mm3, "triangles": triangles[side]} for side in SIDES
         },
         "relief_mm3": {side: facts[side].relief_mm3 for side in SIDES},
         "zones": [_zone(zone) for zone in result.zones],

@@ -103,15 +103,17 @@ def ply_bytes(mesh: Mesh) -> bytes:
     return header.encode() + mesh.vertices.astype("<f8").tobytes() + faces.tobytes()
 
 
-def write_stl(path: Path, mesh: Mesh, name: str) -> None:
-    """Write a binary STL file.
+def write_stl(path: Path, mesh: Mesh, name: str) -> int:
+    """Write a binary STL file, and return how many triangles it has.
 
     Raises
     ------
     FileError : it cannot be written; what was there before stays.
     """
+    data = stl_bytes(mesh, name)
     with replacing(path) as stream:
-        stream.write(stl_bytes(mesh, name))
+        stream.write(data)
+    return int.from_bytes(data[80:84], "little")
 
 
 def write_ply(path: Path, mesh: Mesh) -> None:
