@@ -2,6 +2,7 @@
 
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from housingdesk import cli
 
@@ -11,6 +12,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     args = list(sys.argv[1:] if argv is None else argv)
     if args and (args[0] in cli.COMMANDS or args[0].startswith("-")):
         return cli.main(args)
+    if args and not Path(args[0]).exists():
+        return cli.refuse(
+            f"There is no file '{args[0]}', and no such command; the commands are {', '.join(cli.COMMANDS)}."
+        )
     cli.keep_compiled_code()
     from housingdesk.ui.app import run
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from housingdesk import __version__
+from housingdesk.deliver.typed import length
 from housingdesk.errors import HousingError
 
 if TYPE_CHECKING:
@@ -41,16 +42,20 @@ def _parser() -> _Parser:
     make.add_argument("source", type=Path, metavar="PART_OR_PROJECT")
     make.add_argument("--out", type=Path, required=True, metavar="DIR", help="folder for what is written")
     make.add_argument("--unit", choices=("mm", "cm", "m", "inch"), help="what one unit in the part's file is")
-    make.add_argument("--clearance", type=float, metavar="MM", help="gap between part and housing, a side")
-    make.add_argument("--wall", type=float, metavar="MM", help="least material between cavity and outside")
+    make.add_argument("--clearance", type=length, metavar="MM", help="gap between part and housing, a side")
+    make.add_argument("--wall", type=length, metavar="MM", help="least material between cavity and outside")
     make.add_argument(
         "--parting",
         default=None,
         metavar="auto|MM",
-        help="height of the parting plane along the pull, part's frame",
+        help="height of the parting plane along the pull, in the part's own coordinates; "
+        "without --pull that is along z",
     )
     make.add_argument(
-        "--pull", choices=("auto", "x", "y", "z"), default=None, help="way the upper half lifts off"
+        "--pull",
+        choices=("auto", "x", "y", "z"),
+        default=None,
+        help="way the upper half lifts off; auto looks for it",
     )
     make.add_argument(
         "--zone",
@@ -62,7 +67,8 @@ def _parser() -> _Parser:
     make.add_argument(
         "--screws",
         metavar="SIZExCOUNT[xLENGTH][:HOLD]",
-        help="close it with screws: M3x4 is four M3; hold is pilot, insert, nut, slide or through",
+        help="close it with screws: M3x4 is four M3; hold is fit (whatever fits), pilot, insert, nut, "
+        "slide or through",
     )
     make.add_argument("--lip", action="store_true", help="lip and groove along the parting edge")
     make.add_argument("--pose", choices=("print", "assembled"), default="print", help="how the halves lie")
@@ -73,12 +79,19 @@ def _parser() -> _Parser:
     )
     measure.add_argument("source", type=Path, metavar="PART")
     measure.add_argument("--unit", choices=("mm", "cm", "m", "inch"))
-    measure.add_argument("--json", action="store_true", help="print figures for programs")
+    measure.add_argument("--all", action="store_true", help="list all of them, not only the largest")
+    measure.add_argument("--json", action="store_true", help="print all figures, for programs")
     return top
 
 
 def _say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
+
+
+def refuse(sentence: str) -> int:
+    """Say why nothing is made; return the exit code."""
+    _say(f"housingdesk: {sentence}")
+    return NOT_MADE
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -91,11 +104,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             return _measure(options)
         return _prove(options) if options.command == "prove" else _make(options)
     except HousingError as error:
-        _say(f"housingdesk: {error}")
-        return NOT_MADE
+        return refuse(str(error))
     except MemoryError:
-        _say("housingdesk: Too little memory for this part; ask for more clearance or take a coarser file.")
-        return NOT_MADE
+        return refuse("Too little memory for this part; ask for more clearance or take a coarser file.")
     except BrokenPipeError:
         # The reader of our output went away; nothing is left to tell it.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -119,6 +130,7 @@ def _announce_first_run() -> None:
 
 def _measure(options: argparse.Namespace) -> int:
     from housingdesk.deliver.caliper import measure_report, measure_table
+    from housingdesk.deliver.make import part_words
     from housingdesk.files.meshes import read_part
     from housingdesk.geometry.types import Mesh
     from housingdesk.spec.models import UNIT_MM
@@ -127,7 +139,10 @@ def _measure(options: argparse.Namespace) -> int:
     part = read_part(options.source, options.unit)
     mesh = Mesh(part.mesh.vertices * UNIT_MM[part.unit], part.mesh.faces)
     report = measure_report(mesh)
-    print(json.dumps(report, indent=1) if options.json else measure_table(report))
+    if options.json:
+        print(json.dumps(report, indent=1))
+    else:
+        print(f"{part_words(part)}\n\n{measure_table(report, whole=options.all)}")
     return MADE
 
 

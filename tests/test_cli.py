@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import math
 import struct
@@ -13,7 +14,9 @@ import numpy as np
 import pytest
 import trimesh
 
+from housingdesk.__main__ import main as entry
 from housingdesk.cli import MADE, NOT_MADE, main
+from housingdesk.features.screw_words import HOLD_WORDS
 from housingdesk.files.write import write_stl
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Mesh
@@ -201,3 +204,65 @@ def test_measure_reads_the_shaft_like_calipers(part: Path, capsys: pytest.Captur
     (shaft,) = [c for c in report["cylinders"] if c["side"] == "outside"]
     assert shaft["diameter_mm"] == pytest.approx(5.0, abs=0.01)
     assert abs(shaft["axis"][1]) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_what_is_printed_is_what_is_used(
+    part: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert make(part, tmp_path, "--zone", "shaft=0,4", "--clearance", "0.6mm") == MADE
+    said = capsys.readouterr().out
+    assert "0.4 mm around it" in said and "0.6 mm around it" not in said
+    assert proof_of(tmp_path)["clearance_mm"] == 0.4
+    assert "lifting along z. On the axis of the shaft" in said
+    written = int.from_bytes((tmp_path / "lower.stl").read_bytes()[80:84], "little")
+    assert proof_of(tmp_path)["halves"]["lower"]["triangles"] == written  # type: ignore[index]
+
+
+def test_the_way_the_upper_half_lifts_is_always_said(
+    part: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for options, words in (
+        (("--parting", "-1.5"), "Parted 5.50 mm up, lifting along z. --parting is along z where"),
+        (("--pull", "x", "--parting", "-1.5"), "Parted 10.50 mm up, lifting along x.\n"),
+    ):
+        assert make(part, tmp_path, *options) == MADE
+        assert words in capsys.readouterr().out
+
+
+def test_what_is_neither_a_command_nor_a_file_opens_no_window(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    told = refused(capsys, lambda: entry(["frobnicate"]))
+    assert "frobnicate" in told and "make, prove, measure" in told
+
+
+def test_a_folder_that_cannot_be_made_is_told_so(
+    part: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def nowhere(*_: object, **__: object) -> str:
+        raise FileNotFoundError(errno.ENOENT, "no such thing")  # as /proc says
+
+    monkeypatch.setattr("tempfile.mkdtemp", nowhere)
+    told = refused(capsys, lambda: make(part, tmp_path / "out"))
+    assert "no folder can be made there" in told and "does not exist" not in told
+
+
+def test_every_hold_of_screws_is_in_the_help(capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["make", "--help"])
+    said = capsys.readouterr().out
+    assert [word for word in HOLD_WORDS if word not in said.split("--screws", 2)[2]] == []
+
+
+def test_measure_says_a_guessed_unit_and_lists_all_on_wish(
+    part: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("housingdesk.deliver.caliper.LINES", 2)
+    assert main(["measure", str(part)]) == MADE
+    said = capsys.readouterr().out
+    assert "geared.stl: 24.00 x 28.00 x 14.00 mm, read as mm (a guess" in said
+    assert "smaller; --all lists them" in said
+    assert main(["measure", str(part), "--all", "--unit", "mm"]) == MADE
+    said = capsys.readouterr().out
+    assert "(as asked)" in said and "smaller" not in said

@@ -8,7 +8,11 @@ from typing import Any
 from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Floats, Mesh
 
-LINES = 24  # of each table; the smaller rest is counted
+LINES = 30  # of each table; the smaller rest is counted
+LEGEND = """\
+along, facing  an axis of the file, or the direction as its shares of x, y and z
+middle         where the middle of the face is in the file's coordinates, in mm
+spread         how far the file's points lie off that round or flat, in mm (root mean square)"""
 
 
 def measure_report(mesh: Mesh) -> dict[str, Any]:
@@ -56,10 +60,15 @@ def _numbers(vector: Floats) -> list[float]:
     return [float(x) + 0.0 for x in vector]  # + 0.0: no minus before a zero
 
 
-def measure_table(report: dict[str, Any]) -> str:
-    """Lay a report out as a table to read, largest first."""
-    x, y, z = report["size_mm"]
-    lines = [f"Size {x:.2f} x {y:.2f} x {z:.2f} mm", ""]
+def measure_table(report: dict[str, Any], *, whole: bool = False) -> str:
+    """Lay a report out as tables to read, largest first, with what their columns mean.
+
+    Parameters
+    ----------
+    whole : whether to list all; else the 30 largest of each kind.
+    """
+    most = None if whole else LINES
+    lines: list[str] = []
     lines += _table(
         "Shafts, holes and rounded edges",
         ["Ø mm", "length", "", "along", "middle at x, y, z", "spread"],
@@ -72,6 +81,7 @@ def measure_table(report: dict[str, Any]) -> str:
             _place(c["centre_mm"]),
             f"{c['rms_mm']:.3f}",
         ],
+        most,
     )
     lines += [""]
     lines += _table(
@@ -84,23 +94,30 @@ def measure_table(report: dict[str, Any]) -> str:
             _place(f["centre_mm"]),
             f"{f['rms_mm']:.3f}",
         ],
+        most,
     )
+    if report["cylinders"] or report["flats"]:
+        lines += ["", LEGEND]
     return "\n".join(lines)
 
 
 def _table(
-    title: str, heads: list[str], rows: list[dict[str, Any]], cells: Callable[[dict[str, Any]], list[str]]
+    title: str,
+    heads: list[str],
+    rows: list[dict[str, Any]],
+    cells: Callable[[dict[str, Any]], list[str]],
+    most: int | None,
 ) -> list[str]:
     if not rows:
         return [f"{title}: none"]
-    table = [heads] + [cells(row) for row in rows[:LINES]]
+    table = [heads] + [cells(row) for row in rows[:most]]
     widths = [max(len(line[i]) for line in table) for i in range(len(heads))]
     out = [f"{title} ({len(rows)})"]
     out += [
         "  " + "  ".join(c.rjust(w) for c, w in zip(line, widths, strict=True)).rstrip() for line in table
     ]
-    if len(rows) > LINES:
-        out.append(f"  and {len(rows) - LINES} smaller")
+    if len(rows) > len(table) - 1:
+        out.append(f"  and {len(rows) - len(table) + 1} smaller; --all lists them")
     return out
 
 

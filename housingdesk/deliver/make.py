@@ -9,9 +9,10 @@ from pathlib import Path
 import numpy as np
 
 from housingdesk.build.pipeline import Builder
-from housingdesk.build.results import BuildResult
+from housingdesk.build.results import BuildResult, LoadedPart
 from housingdesk.deliver.output import write_outputs
 from housingdesk.deliver.pose import Pose
+from housingdesk.deliver.typed import length
 from housingdesk.errors import SpecError
 from housingdesk.features.feature import Feature
 from housingdesk.features.lip import Lip
@@ -21,7 +22,7 @@ from housingdesk.files.project import is_project, load_project
 from housingdesk.geometry.frames import PullDirection, build_frame
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import changed
-from housingdesk.spec.models import PartingSpec, PartSpec, Spec, Unit
+from housingdesk.spec.models import UNIT_MM, PartingSpec, PartSpec, Spec, Unit
 from housingdesk.spec.zones import BODY, ZoneSpec
 
 
@@ -65,14 +66,14 @@ def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
     """
     wishes = wishes or Wishes()
     notes: list[str] = []
+    why = ""
     if is_project(path):
         spec, meshes = load_project(path)
         held = _Held(meshes)
         builder = Builder(held)
         spec = _with_zone_rooms(_with_room(spec, wishes), wishes.zones)
         if wishes.pull is not None or wishes.parting is not None:
-            spec = _parted(spec, builder, held, wishes, notes)
-        size = None
+            spec, why = _parted(spec, builder, held, wishes)
     else:
         loaded = read_part(path, wishes.unit)
         held = _Held({loaded.mesh.key: loaded.mesh})
@@ -84,24 +85,31 @@ def open_housing(path: Path, wishes: Wishes | None = None) -> Housing:
             unit=loaded.unit,
             unit_origin=loaded.unit_origin,
         )
-        size = loaded.mesh.size_mm * part.scale_mm
-        how = {
-            "guessed": "a guess from its size; --unit settles it",
-            "tagged": "as the file says",
-            "given": "as asked",
-        }
-        notes.append(
-            f"{loaded.source_name}: {size[0]:.2f} x {size[1]:.2f} x {size[2]:.2f} mm, read as {loaded.unit} "
-            f"({how.get(loaded.unit_origin, loaded.unit_origin)})"
-        )
+        notes.append(part_words(loaded))
         spec = Spec(name=loaded.name, parts=(part,), parting=PartingSpec(height_mm=1.0))
         spec = _with_room(spec, wishes)
         zones = builder.propose_zones(spec.parts, wishes.clearance_mm)
-        notes += [f"{z.name.capitalize()}: {_zone_words(z)}" for z in zones]
         spec = changed(spec, fit=changed(spec.fit, zones=zones))
         spec = _with_zone_rooms(spec, wishes.zones)
-        spec = _parted(spec, builder, held, wishes, notes)
+        notes += [f"{z.name.capitalize()}: {_zone_words(z)}" for z in spec.fit.zones]
+        spec, why = _parted(spec, builder, held, wishes)
+    height, way = spec.parting.height_mm, spec.parting.pull.removeprefix("+")
+    notes.append(f"Parted {height:.2f} mm up, lifting along {way}.{why and f' {why}'}")
     return Housing(_with_joints(spec, wishes), held, builder, tuple(notes))
+
+
+def part_words(part: LoadedPart) -> str:
+    """Say how a part's file was read."""
+    x, y, z = (part.mesh.size_mm * UNIT_MM[part.unit]).tolist()
+    how = {
+        "guessed": "a guess from its size; --unit settles it",
+        "tagged": "as the file says",
+        "given": "as asked",
+    }
+    return (
+        f"{part.source_name}: {x:.2f} x {y:.2f} x {z:.2f} mm, read as {part.unit} "
+        f"({how.get(part.unit_origin, part.unit_origin)})"
+    )
 
 
 def _zone_words(zone: ZoneSpec) -> str:
@@ -118,7 +126,7 @@ def _with_zone_rooms(spec: Spec, wishes: tuple[str, ...]) -> Spec:
     for wish in wishes:
         name, _, text = wish.partition("=")
         try:
-            room = float(text)
+            room = length(text)
         except ValueError:
             raise SpecError(f"--zone takes NAME=MM, for example shaft=0.5, not '{wish}'.") from None
         if name == BODY:
@@ -152,19 +160,19 @@ def _with_room(spec: Spec, wishes: Wishes) -> Spec:
     return changed(spec, fit=fit, shell=shell)
 
 
-def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes, notes: list[str]) -> Spec:
+def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes) -> tuple[Spec, str]:
+    """Return the spec with its plane, and why it is there."""
     pull: PullDirection | None = None
     if wishes.pull in ("x", "y", "z"):
         pull = f"+{wishes.pull}"  # type: ignore[assignment]  # one of the six by construction
     parting = wishes.parting
     if parting in (None, "auto"):
         if wishes.pull is None and parting is None and spec.parting.height_mm != 1.0:
-            return spec
+            return spec, ""
         best = builder.propose(spec.parts, spec.fit, spec.shell, pull)[0]
-        notes.append(f"Parted {best.height_mm:.2f} mm up, lifting along {best.pull[1]}. {best.reason}")
-        return changed(spec, parting=PartingSpec(pull=best.pull, height_mm=best.height_mm))
+        return changed(spec, parting=PartingSpec(pull=best.pull, height_mm=best.height_mm)), best.reason
     try:
-        at = float(parting or "")
+        at = length(parting or "")
     except ValueError:
         at = math.nan
     if not math.isfinite(at):
@@ -179,7 +187,8 @@ def _parted(spec: Spec, builder: Builder, meshes: _Held, wishes: Wishes, notes: 
             f"The parting plane at {at:g} mm lies outside the part, which reaches from {low:.2f} to "
             f"{high:.2f} mm along {way[1]}; choose a height between."
         )
-    return changed(spec, parting=PartingSpec(pull=way, height_mm=at - low))
+    why = "" if wishes.pull else f"--parting is along {way[1]} where --pull names no other way."
+    return changed(spec, parting=PartingSpec(pull=way, height_mm=at - low)), why
 
 
 def _extent(spec: Spec, meshes: _Held, pull: PullDirection) -> tuple[float, float]:

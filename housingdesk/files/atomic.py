@@ -28,19 +28,25 @@ _SENTENCES = {
 }
 
 
-def file_error(error: OSError, verb: str, path: Path) -> FileError:
-    """Turn the system's error into one sentence, such as "Cannot write out: the disk is full; ..."."""
-    why = _SENTENCES.get(error.errno or 0, f"{error.strerror or error}; choose another place")
+def file_error(error: OSError, verb: str, path: Path, absent: str = _SENTENCES[errno.ENOENT]) -> FileError:
+    """Turn the system's error into one sentence, such as "Cannot write out: the disk is full; ...".
+
+    Parameters
+    ----------
+    absent : what to say where something is not there.
+    """
+    known = {**_SENTENCES, errno.ENOENT: absent}
+    why = known.get(error.errno or 0, f"{error.strerror or error}; choose another place")
     return FileError(f"Cannot {verb} {path}: {why}.")
 
 
 @contextlib.contextmanager
-def file_errors(verb: str, path: Path) -> Iterator[None]:
-    """Turn every ``OSError`` inside into a ``FileError`` about ``path``."""
+def file_errors(verb: str, path: Path, absent: str = _SENTENCES[errno.ENOENT]) -> Iterator[None]:
+    """Turn every ``OSError`` inside into a ``FileError`` about ``path``; ``absent`` as in `file_error`."""
     try:
         yield
     except OSError as error:
-        raise file_error(error, verb, path) from error
+        raise file_error(error, verb, path, absent) from error
     except ValueError as error:
         if "null" in str(error):  # what the system calls say to a name with a NUL inside
             raise FileError("No file can have this name; check it.") from error
@@ -89,7 +95,7 @@ def staged_folder(target: Path, *, replace: bool = True) -> Iterator[Path]:
     FileError : when ``target`` cannot be written, or holds one of the files and may not be touched; it is
         then as it was.
     """
-    with file_errors("write to", target):
+    with file_errors("write to", target, absent="no folder can be made there; choose another place"):
         if target.exists() and not target.is_dir():
             raise NotADirectoryError(errno.ENOTDIR, "not a folder")
         near = next(p for p in (target, *target.absolute().parents) if p.exists())

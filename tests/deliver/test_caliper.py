@@ -31,11 +31,14 @@ def test_report_has_the_fields_of_the_contract_in_plain_numbers() -> None:
 
 def test_table_shows_the_figures_and_counts_the_rest() -> None:
     text = measure_table(measure_report(_tube()))
-    assert "Size 10.00 x 10.00 x 10.00 mm" in text
+    assert "root mean square" in text  # what the columns mean
     assert "10.00   10.00  outside      z" in text
     report = measure_report(_tube())
     report["flats"] *= 20
-    assert "and 16 smaller" in measure_table(report)
+    assert "and 10 smaller; --all lists them" in measure_table(report)
+    whole = measure_table(report, whole=True)
+    assert "smaller" not in whole
+    assert whole.count(" +z ") + whole.count(" -z ") == 40
     empty = measure_table({"size_mm": [1.0, 1.0, 1.0], "cylinders": [], "flats": []})
     assert "Flats: none" in empty
 
