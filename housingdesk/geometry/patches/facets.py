@@ -12,9 +12,9 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
+from housingdesk.geometry.patches.net import Net
+from housingdesk.geometry.patches.sorting import components, numbered, order_of
 from housingdesk.geometry.patches.triangles import Index, bends, boxes, off_plane, shapes
 from housingdesk.geometry.types import Floats, Mesh
 
@@ -62,6 +62,14 @@ class Facets:
     tolerance_mm: float
     diagonal_mm: float
 
+    @property
+    def net(self) -> Net:
+        """What the compiled loops go by."""
+        return Net(
+            self.points, self.facet_normals, self.facet_areas, self.facet_centres, self.corner_start,
+            self.corners, self.near_start, self.near, self.near_deg,
+        )  # fmt: skip
+
 
 def weld(vertices: Floats, tolerance: float) -> tuple[Index, Floats]:
     """Give vertices in one place one number.
@@ -77,20 +85,14 @@ def weld(vertices: Floats, tolerance: float) -> tuple[Index, Floats]:
     for shift in (0.0, 0.5):
         cell = np.floor((vertices - low) / tolerance + shift).astype(np.int64)
         key = (cell[:, 0] << 42) | (cell[:, 1] << 21) | cell[:, 2]
-        _, first, inverse = np.unique(key, return_index=True, return_inverse=True)
-        joins.append(first[inverse])
+        first, place = numbered(key)
+        joins.append(first[place])
     n = len(vertices)
     heads, tails = np.concatenate(joins), np.tile(np.arange(n), 2)
-    _, number = _components(n, heads, tails)
+    _, number = components(n, heads, tails)
     points = np.empty((number.max() + 1, 3))
     points[number[::-1]] = vertices[::-1]
     return number, points
-
-
-def _components(n: int, a: Index, b: Index) -> tuple[int, Index]:
-    graph = coo_matrix((np.ones(len(a), np.int8), (a, b)), shape=(n, n))
-    count, label = connected_components(graph, directed=False)
-    return int(count), label.astype(np.int64)
 
 
 def _cleaned(n: int, faces: Index, areas: Floats, longest: Floats, tolerance: float) -> tuple[Index, Index]:
@@ -103,9 +105,7 @@ def _cleaned(n: int, faces: Index, areas: Floats, longest: Floats, tolerance: fl
     solid = np.flatnonzero(2 * areas > tolerance * longest)
     order = np.sort(faces[solid], axis=1)
     if n < 2_000_000:  # three indices fit into one 64-bit key
-        _, first, inverse = np.unique(
-            (order[:, 0] * n + order[:, 1]) * n + order[:, 2], return_index=True, return_inverse=True
-        )
+        first, inverse = numbered((order[:, 0] * n + order[:, 1]) * n + order[:, 2])
     else:
         _, first, inverse = np.unique(order, axis=0, return_index=True, return_inverse=True)
     kept_as = np.full(len(faces), -1, np.int64)
@@ -125,7 +125,7 @@ def _pairs(faces: Index, n_points: int) -> tuple[Index, Index, NDArray[np.bool_]
     head = np.roll(faces, -1, axis=1).reshape(-1)
     low, high = np.minimum(tail, head), np.maximum(tail, head)
     key = low * n_points + high
-    order = np.argsort(key, kind="stable")
+    order = order_of(key)
     new = np.flatnonzero(np.concatenate([[True], np.diff(key[order]) != 0]))
     size = np.diff(np.append(new, len(order)))
     two = new[size == 2]
@@ -147,10 +147,10 @@ def _outward(
     m = len(faces)
     a, b = half[:, 0] // 3, half[:, 1] // 3
     swap = np.where(alike, m, 0)
-    _, copy = _components(2 * m, np.concatenate([a, a + m]), np.concatenate([b + swap, (b + m - swap)]))
+    _, copy = components(2 * m, np.concatenate([a, a + m]), np.concatenate([b + swap, (b + m - swap)]))
     as_found = np.bincount(copy[:m], areas, copy.max() + 1)
     turn = as_found[copy[:m]] < as_found[copy[m:]] - 1e-9 * areas.sum()
-    _, body = _components(m, a, b)
+    _, body = components(m, a, b)
     bodies = body.max() + 1
     threefold = np.einsum("ij,ij->i", points[faces[:, 0]], normals) * areas * np.where(turn, -1, 1)
     volume = np.bincount(body, threefold, bodies)
@@ -200,7 +200,7 @@ def _facet_labels(
         up = areas[host[best]] >= areas[own[best]]
         heads.append(own[best][up])
         tails.append(host[best][up])
-    count, label = _components(f, np.concatenate(heads), np.concatenate(tails))
+    count, label = components(f, np.concatenate(heads), np.concatenate(tails))
     # A chain of small bends may have crept round a fine curve: such a facet falls apart again.
     normal = _unit(np.stack([np.bincount(label, normals[:, i] * areas, count) for i in range(3)], 1))
     centre = _mean_by(label, count, middles, areas)
@@ -208,8 +208,8 @@ def _facet_labels(
     bent = np.einsum("ij,ij->i", normals, normal[label]) < np.cos(np.radians(2 * FLAT_DEG))
     crept = np.bincount(label, (off > 4 * tolerance) | (bent & ~sliver), count) > 0
     label = np.where(crept[label], count + np.arange(f), label)
-    _, label = np.unique(label, return_inverse=True)
-    return int(label.max()) + 1, label.reshape(-1).astype(np.int64)
+    first, label = numbered(label)
+    return len(first), label
 
 
 def _unit(v: Floats) -> Floats:
@@ -226,12 +226,6 @@ def _mean_by(label: Index, count: int, values: Floats, weights: Floats) -> Float
 def summed(label: Index, weights: Floats, count: int) -> Floats:
     """Sum of the weights of each label, (count,)."""
     return np.asarray(np.bincount(label, weights, count), np.float64)
-
-
-def _distinct(values: Index) -> Index:
-    """Sorted distinct integers; many times quicker than the hash table of ``np.unique``."""
-    values = np.sort(values)
-    return np.asarray(values[np.concatenate([[True], np.diff(values) != 0])[: len(values)]])
 
 
 def _starts(label: Index, count: int) -> Index:
@@ -277,17 +271,21 @@ def facets_of(mesh: Mesh) -> Facets | None:
     crease = a != b
     a, b, mm = a[crease], b[crease], mm[crease]
     one, two, mm = np.concatenate([a, b]), np.concatenate([b, a]), np.tile(mm, 2)
-    key, inverse = np.unique(one * count + two, return_inverse=True)
-    near_mm = summed(inverse.reshape(-1), mm, len(key))
+    key = one * count + two
+    first, number = numbered(key)
+    key, near_mm = key[first], summed(number, mm, len(first))
     one, two = key // count, key % count
 
-    touching = _distinct(faces.reshape(-1) * count + np.repeat(label, 3))
+    touching = faces.reshape(-1) * count + np.repeat(label, 3)
+    touching = touching[numbered(touching)[0]]
     vertex, facet = touching // count, touching % count
     meeting = np.bincount(vertex, minlength=len(points))
-    meeting[_distinct(loose.reshape(-1))] += 1
+    at_rim = np.zeros(len(points), np.int64)
+    at_rim[loose] = 1
+    meeting += at_rim
     corner = meeting[vertex] >= 3
     vertex, facet = vertex[corner], facet[corner]
-    order = np.argsort(facet, kind="stable")
+    order = order_of(facet)
     return Facets(
         points=points,
         origin=origin,

@@ -3,6 +3,9 @@
 A *round* is a cylinder or a cone, both as one row of nine numbers: a point ``p`` (3) on the axis, the unit
 axis ``a`` (3), the radius ``r`` at ``p``, the slope ``k`` (radius gained per mm along the axis; 0 for a
 cylinder) and the side (+1 outside, -1 a hole).
+
+Thousands of little fits are tried on a part, so these loops neither make arrays nor look up points: the
+points come side by side (`net.gather`), and `new_room` is called once.
 """
 
 from __future__ import annotations
@@ -10,8 +13,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from housingdesk.geometry.patches.net import Groups, Net, begin, gather, new_cloud
 from housingdesk.geometry.patches.triangles import Index
-from housingdesk.geometry.patches.vectors import across, add, dot, main_directions, mean_of, solve
+from housingdesk.geometry.patches.vectors import least_direction, sides, solve
 from housingdesk.geometry.types import Floats
 
 MAX_STEPS = 25
@@ -20,9 +24,63 @@ JOIN_MM = 0.01  # a fit to calipers' last digit
 EXACT = 1e-14  # of a square sum: what a last fit is driven to
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
+def new_room() -> Floats:
+    """Room for normal equations (6, 6), with the right side in column 6."""
+    return np.empty((6, 7))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _middle(xyz: Floats, n: int) -> tuple[float, float, float]:
+    x, y, z = 0.0, 0.0, 0.0
+    for i in range(n):
+        x, y, z = x + xyz[0, i], y + xyz[1, i], z + xyz[2, i]
+    return x / n, y / n, z / n
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _equations(
+    xyz: Floats, n: int,
+    px: float, py: float, pz: float, ax: float, ay: float, az: float, r: float, k: float,
+    ux: float, uy: float, uz: float, vx: float, vy: float, vz: float, m: Floats,
+) -> tuple[float, float]:  # fmt: skip
+    """Write the normal equations of one step into ``m`` (its lower half, and column 6); see `refine`.
+
+    Returns the square sum of rho - r - k h, and that of h.
+    """
+    cost, hh, b0, b1, b2, b3, b4, b5 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    m00, m10, m11, m20, m21, m22, m31, m32, m33 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    m40, m41, m42, m43, m50, m51, m52, m53, m54 = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for i in range(n):
+        dx, dy, dz = xyz[0, i] - px, xyz[1, i] - py, xyz[2, i] - pz
+        h = dx * ax + dy * ay + dz * az
+        x = dx * ux + dy * uy + dz * uz
+        y = dx * vx + dy * vy + dz * vz
+        rho = np.sqrt(x * x + y * y) + 1e-300
+        x, y = x / rho, y / rho
+        off = rho - r - k * h
+        lever = h + k * rho
+        xl, yl = x * lever, y * lever
+        cost, hh = cost + off * off, hh + h * h
+        b0, b1, b2, b3, b4, b5 = (
+            b0 + xl * off, b1 + yl * off, b2 + x * off, b3 + y * off, b4 + off, b5 + h * off,
+        )  # fmt: skip
+        m00, m10, m11 = m00 + xl * xl, m10 + xl * yl, m11 + yl * yl
+        m20, m21, m22 = m20 + xl * x, m21 + yl * x, m22 + x * x
+        m31, m32, m33 = m31 + yl * y, m32 + x * y, m33 + y * y
+        m40, m41, m42, m43 = m40 + xl, m41 + yl, m42 + x, m43 + y
+        m50, m51, m52, m53, m54 = m50 + xl * h, m51 + yl * h, m52 + x * h, m53 + y * h, m54 + h
+    m[0, 6], m[1, 6], m[2, 6], m[3, 6], m[4, 6], m[5, 6] = b0, b1, b2, b3, b4, b5
+    m[0, 0], m[1, 0], m[1, 1], m[2, 0], m[2, 1], m[2, 2] = m00, m10, m11, m20, m21, m22
+    m[3, 0], m[3, 1], m[3, 2], m[3, 3] = m21, m31, m32, m33
+    m[4, 0], m[4, 1], m[4, 2], m[4, 3], m[4, 4] = m40, m41, m42, m43, float(n)
+    m[5, 0], m[5, 1], m[5, 2], m[5, 3], m[5, 4], m[5, 5] = m50, m51, m52, m53, m54, hh
+    return cost, hh
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def refine(
-    points: Floats, which: Index, n: int, model: Floats, sloped: bool, enough: float, hopeless: float
+    xyz: Floats, n: int, model: Floats, sloped: bool, enough: float, hopeless: float, m: Floats
 ) -> float:
     """Improve a round by Gauss-Newton on the distances of points, in place; the rms in mm, or -1.
 
@@ -31,90 +89,52 @@ def refine(
     less than ``enough`` of the square sum, or a tenth of it while the rms is beyond ``hopeless`` mm.
     """
     dof = 6 if sloped else 5
-    jtj, jtr, row = np.empty((dof, dof)), np.empty(dof), np.empty(dof)
-    e1, e2, a, p, mean, d = np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3), np.empty(3)
-    trial, best = model.copy(), model.copy()
-    mean_of(points, which, n, mean)
-    cost_best = np.inf
+    too_much = n * hopeless * hopeless
+    cx, cy, cz = _middle(xyz, n)
+    px, py, pz, ax, ay, az, r, k = (
+        model[0], model[1], model[2], model[3], model[4], model[5], model[6], model[7]
+    )  # fmt: skip
+    best_cost = np.inf
     for _ in range(MAX_STEPS):
-        a[:] = trial[3:6]
-        # p: the axis point nearest the middle of the points, so that turn and shift do not mix
-        h = dot(mean, a) - dot(trial[:3], a)
-        add(trial[:3], h, a, p)
-        trial[:3] = p
-        r, k = trial[6] + trial[7] * h, trial[7]
-        trial[6] = r
-        across(a, e1, e2)
-        jtj[:] = 0.0
-        jtr[:] = 0.0
-        cost = 0.0
-        size = 0.0
-        for i in range(n):
-            add(points[which[i]], -1.0, p, d)
-            h, x, y = dot(d, a), dot(d, e1), dot(d, e2)
-            rho = np.sqrt(x * x + y * y) + 1e-300
-            x /= rho
-            y /= rho
-            res = rho - r - k * h
-            cost += res * res
-            size = max(size, abs(h))
-            lever = h + k * rho
-            row[0] = -x * lever
-            row[1] = -y * lever
-            row[2] = -x
-            row[3] = -y
-            row[4] = -1.0
-            if sloped:
-                row[5] = -h
-            for u in range(dof):
-                jtr[u] -= row[u] * res
-                for v in range(u + 1):
-                    jtj[u, v] += row[u] * row[v]
-        cost /= 1 + k * k
-        if not np.isfinite(cost):
+        # the axis point nearest the middle of the points, so that turn and shift do not mix
+        h = (cx - px) * ax + (cy - py) * ay + (cz - pz) * az
+        px, py, pz, r = px + h * ax, py + h * ay, pz + h * az, r + h * k
+        ux, uy, uz, vx, vy, vz = sides(ax, ay, az)
+        cost, far = _equations(xyz, n, px, py, pz, ax, ay, az, r, k, ux, uy, uz, vx, vy, vz, m)
+        scale = 1 + k * k
+        cost /= scale
+        if not cost < best_cost:  # also where it is no number
             break
-        if cost >= cost_best:
+        gain, best_cost = best_cost - cost, cost
+        model[0], model[1], model[2], model[3], model[4], model[5] = px, py, pz, ax, ay, az
+        model[6], model[7] = r, k
+        if gain <= enough * cost + 1e-26 * n or (gain < cost / 10 and cost > too_much):
             break
-        gain = cost_best - cost
-        cost_best = cost
-        best[:] = trial
-        if gain <= enough * cost + 1e-26 * n or (gain < cost / 10 and cost > n * hopeless**2):
+        for i in range(dof):
+            m[i, i] = m[i, i] * (1 + 1e-9) + 1e-18 * n * (1.0 + far)
+        if solve(m, dof) < 0:
             break
-        for u in range(dof):
-            jtj[u, u] = jtj[u, u] * (1 + 1e-9) + 1e-18 * n * (1.0 + size * size)
-            for v in range(u):
-                jtj[v, u] = jtj[u, v]
-        if not solve(jtj, jtr, dof):
+        u, v = m[0, 6], m[1, 6]
+        if u * u + v * v > 1.0:
             break
-        if jtr[0] * jtr[0] + jtr[1] * jtr[1] > 1.0:
-            break
-        length = np.sqrt(1.0 + jtr[0] * jtr[0] + jtr[1] * jtr[1])
-        for i in range(3):
-            trial[3 + i] = (a[i] + jtr[0] * e1[i] + jtr[1] * e2[i]) / length
-            trial[i] = p[i] + jtr[2] * e1[i] + jtr[3] * e2[i]
-        trial[6] = r + jtr[4]
+        length = np.sqrt(1.0 + u * u + v * v)
+        ax, ay, az = (
+            (ax + u * ux + v * vx) / length,
+            (ay + u * uy + v * vy) / length,
+            (az + u * uz + v * vz) / length,
+        )
+        u, v = m[2, 6], m[3, 6]
+        px, py, pz, r = px + u * ux + v * vx, py + u * uy + v * vy, pz + u * uz + v * vz, r + m[4, 6]
         if sloped:
-            trial[7] = k + jtr[5]
-            if abs(trial[7]) > 50:
+            k += m[5, 6]
+            if abs(k) > 50:
                 break
-    if not np.isfinite(cost_best):
-        return -1.0
-    model[:] = best
-    return float(np.sqrt(cost_best / n))
+    return float(np.sqrt(best_cost / n)) if best_cost < np.inf else -1.0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def start(
-    points: Floats,
-    normals: Floats,
-    weights: Floats,
-    facets: Index,
-    n_facets: int,
-    centres: Floats,
-    which: Index,
-    n: int,
-    model: Floats,
-    sloped: bool,
+    net: Net, facets: Index, n_facets: int, xyz: Floats, n: int, model: Floats, sloped: bool, m: Floats
 ) -> bool:
     """Guess a round from facet normals and corners.
 
@@ -122,94 +142,117 @@ def start(
     across it by Kasa's algebraic fit.  Cone: the normals lie on a small circle; the planes of the facets
     meet in the apex.
     """
-    mean, d, middle = np.zeros(3), np.empty(3), np.empty(3)
-    e1, e2, a = np.empty(3), np.empty(3), np.empty(3)
-    total = 0.0
+    normals, weights = net.normals, net.areas
+    x, y, z, total = 0.0, 0.0, 0.0, 0.0
     for i in range(n_facets):
-        add(mean, weights[facets[i]], normals[facets[i]], mean)
-        total += weights[facets[i]]
-    spread, m, b = np.zeros((3, 3)), np.zeros((3, 3)), np.zeros(3)
-    for i in range(n_facets):
-        add(normals[facets[i]], -1.0 / total if sloped else 0.0, mean, d)
-        for u in range(3):
-            for v in range(3):
-                spread[u, v] += weights[facets[i]] * d[u] * d[v] / total
-    values, vectors = np.empty(3), np.empty((3, 3))
-    main_directions(spread, values, vectors)
-    if values[1] < 1e-9:  # all normals one way: no direction to be had
-        return False
-    for u in range(3):
-        a[u] = vectors[u, 0]
-    mean_of(points, which, n, middle)
-    across(a, e1, e2)
+        f = facets[i]
+        w = weights[f]
+        x, y, z, total = x + w * normals[f, 0], y + w * normals[f, 1], z + w * normals[f, 2], total + w
     if sloped:
-        for i in range(n_facets):
-            f = facets[i]
-            add(centres[f], -1.0, middle, d)
-            reach = dot(normals[f], d)
-            for u in range(3):
-                b[u] += weights[f] * normals[f, u] * reach
-                for v in range(3):
-                    m[u, v] += weights[f] * normals[f, u] * normals[f, v]
-        for u in range(3):
-            m[u, u] += 1e-12 * total
-        if not solve(m, b, 3):
-            return False
-        flip = -1.0 if dot(a, b) > 0 else 1.0  # the axis points from the apex (middle + b) to the middle
-        run, rise = 0.0, 0.0
-        for i in range(n):
-            add(points[which[i]], -1.0, middle, d)
-            add(d, -1.0, b, d)
-            h = flip * dot(d, a)
-            run += h
-            rise += np.sqrt(max(0.0, dot(d, d) - h * h))
-        if run <= 1e-9 * rise or rise <= 0 or rise > 50 * run:
-            return False
-        h = -flip * dot(a, b)
-        model[7] = rise / run
-        model[6] = model[7] * h
-        for u in range(3):
-            model[3 + u] = flip * a[u]
-            model[u] = middle[u] + b[u] + h * flip * a[u]
+        x, y, z = x / total, y / total, z / total
     else:
-        row = np.ones(3)
-        for i in range(n):
-            add(points[which[i]], -1.0, middle, d)
-            row[0] = dot(d, e1)
-            row[1] = dot(d, e2)
-            z = row[0] * row[0] + row[1] * row[1]
-            for u in range(3):
-                b[u] += row[u] * z
-                for v in range(3):
-                    m[u, v] += row[u] * row[v]
-        if not solve(m, b, 3):
-            return False
-        square = b[2] + (b[0] * b[0] + b[1] * b[1]) / 4
-        if square <= 0:
-            return False
-        model[6] = np.sqrt(square)
-        model[7] = 0.0
-        for u in range(3):
-            model[3 + u] = a[u]
-            model[u] = middle[u] + b[0] / 2 * e1[u] + b[1] / 2 * e2[u]
-    return bool(np.isfinite(model).all())
+        x, y, z = 0.0, 0.0, 0.0
+    xx, xy, xz, yy, yz, zz = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for i in range(n_facets):
+        f = facets[i]
+        w = weights[f] / total
+        u, v, t = normals[f, 0] - x, normals[f, 1] - y, normals[f, 2] - z
+        xx, xy, xz = xx + w * u * u, xy + w * u * v, xz + w * u * t
+        yy, yz, zz = yy + w * v * v, yz + w * v * t, zz + w * t * t
+    model[3], model[4], model[5], middle = least_direction(xx, xy, xz, yy, yz, zz)
+    if middle < 1e-9:  # all normals one way: no direction to be had
+        return False
+    if sloped:
+        found = _start_cone(net, facets, n_facets, total, xyz, n, model, m)
+    else:
+        found = _start_cylinder(xyz, n, model, m)
+    return bool(found and np.isfinite(model.sum()))
 
 
-@njit(cache=True, nogil=True)
-def set_side(model: Floats, normals: Floats, centres: Floats, facets: Index, n: int) -> None:
-    """Set whether a round is an outside or a hole, from where its facets look."""
-    vote = 0.0
-    d = np.empty(3)
+@njit(cache=True, nogil=True, error_model="numpy")
+def _start_cylinder(xyz: Floats, n: int, model: Floats, m: Floats) -> bool:
+    """Complete a cylinder whose axis is known, from points."""
+    cx, cy, cz = _middle(xyz, n)
+    ux, uy, uz, vx, vy, vz = sides(model[3], model[4], model[5])
+    xx, xy, yy, x, y, xz, yz, zz = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     for i in range(n):
-        add(centres[facets[i]], -1.0, model[:3], d)
-        add(d, -dot(d, model[3:6]), model[3:6], d)
-        length = np.sqrt(dot(d, d))
+        dx, dy, dz = xyz[0, i] - cx, xyz[1, i] - cy, xyz[2, i] - cz
+        u, v = dx * ux + dy * uy + dz * uz, dx * vx + dy * vy + dz * vz
+        square = u * u + v * v
+        xx, xy, yy, x, y = xx + u * u, xy + u * v, yy + v * v, x + u, y + v
+        xz, yz, zz = xz + u * square, yz + v * square, zz + square
+    m[0, 0], m[1, 0], m[1, 1], m[2, 0], m[2, 1], m[2, 2] = xx, xy, yy, x, y, float(n)
+    m[0, 6], m[1, 6], m[2, 6] = xz, yz, zz
+    if solve(m, 3) < 0:
+        return False
+    u, v = m[0, 6] / 2, m[1, 6] / 2
+    square = m[2, 6] + u * u + v * v
+    if square <= 0:
+        return False
+    model[0], model[1], model[2] = cx + u * ux + v * vx, cy + u * uy + v * vy, cz + u * uz + v * vz
+    model[6] = np.sqrt(square)
+    model[7] = 0.0
+    return True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _start_cone(
+    net: Net, facets: Index, n_facets: int, total: float, xyz: Floats, n: int, model: Floats, m: Floats
+) -> bool:
+    """Complete a cone whose axis is known, from the planes of facets (of ``total`` area) and points."""
+    cx, cy, cz = _middle(xyz, n)
+    normals, centres, weights = net.normals, net.centres, net.areas
+    xx, xy, xz, yy, yz, zz, bx, by, bz = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    for i in range(n_facets):
+        f = facets[i]
+        w, x, y, z = weights[f], normals[f, 0], normals[f, 1], normals[f, 2]
+        reach = w * (x * (centres[f, 0] - cx) + y * (centres[f, 1] - cy) + z * (centres[f, 2] - cz))
+        bx, by, bz = bx + x * reach, by + y * reach, bz + z * reach
+        x, y, wz = w * x, w * y, w * z
+        xx, xy, xz = xx + x * normals[f, 0], xy + x * normals[f, 1], xz + x * z
+        yy, yz, zz = yy + y * normals[f, 1], yz + y * z, zz + wz * z
+    little = 1e-12 * total
+    m[0, 0], m[1, 0], m[1, 1], m[2, 0], m[2, 1], m[2, 2] = xx + little, xy, yy + little, xz, yz, zz + little
+    m[0, 6], m[1, 6], m[2, 6] = bx, by, bz
+    if solve(m, 3) < 0:
+        return False
+    bx, by, bz = m[0, 6], m[1, 6], m[2, 6]
+    ax, ay, az = model[3], model[4], model[5]
+    flip = -1.0 if ax * bx + ay * by + az * bz > 0 else 1.0  # from the apex (middle + b) to the middle
+    run, rise = 0.0, 0.0
+    for i in range(n):
+        dx, dy, dz = xyz[0, i] - cx - bx, xyz[1, i] - cy - by, xyz[2, i] - cz - bz
+        h = flip * (dx * ax + dy * ay + dz * az)
+        run += h
+        rise += np.sqrt(max(0.0, dx * dx + dy * dy + dz * dz - h * h))
+    if run <= 1e-9 * rise or rise <= 0 or rise > 50 * run:
+        return False
+    h = -flip * (ax * bx + ay * by + az * bz)
+    model[7] = rise / run
+    model[6] = model[7] * h
+    ax, ay, az = flip * ax, flip * ay, flip * az
+    model[0], model[1], model[2] = cx + bx + h * ax, cy + by + h * ay, cz + bz + h * az
+    model[3], model[4], model[5] = ax, ay, az
+    return True
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def set_side(model: Floats, net: Net, facets: Index, n: int) -> None:
+    """Set whether a round is an outside or a hole, from where its facets look."""
+    centres, normals, vote = net.centres, net.normals, 0.0
+    ax, ay, az = model[3], model[4], model[5]
+    for i in range(n):
+        f = facets[i]
+        x, y, z = centres[f, 0] - model[0], centres[f, 1] - model[1], centres[f, 2] - model[2]
+        h = x * ax + y * ay + z * az
+        x, y, z = x - h * ax, y - h * ay, z - h * az
+        length = np.sqrt(x * x + y * y + z * z)
         if length > 0:
-            vote += dot(d, normals[facets[i]]) / length
+            vote += (x * normals[f, 0] + y * normals[f, 1] + z * normals[f, 2]) / length
     model[8] = 1.0 if vote >= 0 else -1.0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def distinct(values: Index) -> Index:
     """Return distinct values, ascending; what is given is left sorted."""
     values.sort()
@@ -226,63 +269,46 @@ def distinct(values: Index) -> Index:
     return out
 
 
-@njit(cache=True, nogil=True)
-def distinct_corners(facets: Index, corner_start: Index, corners: Index) -> Index:
-    """Distinct corners of some facets, ascending."""
-    total = 0
-    for f in facets:
-        total += corner_start[f + 1] - corner_start[f]
-    all_of, n = np.empty(total, np.int64), 0
-    for f in facets:
-        for c in range(corner_start[f], corner_start[f + 1]):
-            all_of[n] = corners[c]
-            n += 1
-    return distinct(all_of)
-
-
-@njit(cache=True, nogil=True)
-def span_of(points: Floats, which: Index, model: Floats) -> tuple[float, float]:
+@njit(cache=True, nogil=True, error_model="numpy")
+def span_of(xyz: Floats, n: int, model: Floats) -> tuple[float, float]:
     """Least and greatest height of points along a round's axis, mm from its point."""
-    low, high, d = np.inf, -np.inf, np.empty(3)
-    for v in which:
-        add(points[v], -1.0, model[:3], d)
-        h = dot(d, model[3:6])
+    low, high = np.inf, -np.inf
+    for i in range(n):
+        h = (xyz[0, i] - model[0]) * model[3] + (xyz[1, i] - model[1]) * model[4]
+        h += (xyz[2, i] - model[2]) * model[5]
         low, high = min(low, h), max(high, h)
     return low, high
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
+def centred(model: Floats, low: float, high: float) -> None:
+    """Move the point of a round to the middle of a span of heights."""
+    middle = (low + high) / 2
+    model[6] += model[7] * middle
+    for i in range(3):
+        model[i] += middle * model[3 + i]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def fit_round(
-    points: Floats,
-    normals: Floats,
-    areas: Floats,
-    centres: Floats,
-    facets: Index,
-    corner_start: Index,
-    corners: Index,
-    tolerance: float,
-    best: Floats,
+    net: Net, facets: Index, xyz: Floats, n: int, tolerance: float, best: Floats, model: Floats, m: Floats
 ) -> tuple[float, float]:
-    """Fit a cylinder, and where it does not serve a cone, to all corners of some facets.
+    """Fit a cylinder, and where it does not serve a cone, to the corners of some facets.
 
     ``best`` gets the round at the middle of its length; returned are its rms and its length in mm, both -1
     where nothing fits.  The axis points up, a cone's to its wide end.
     """
-    which = distinct_corners(facets, corner_start, corners)
-    n = len(which)
-    model = np.empty(9)
     best_rms, best_length = -1.0, -1.0
     for sloped in (False, True):
         if 0 <= best_rms <= tolerance / 5:  # nothing is left for a slope to explain
             break
-        model[:] = 0.0
-        if not start(points, normals, areas, facets, len(facets), centres, which, n, model, sloped):
+        if not start(net, facets, len(facets), xyz, n, model, sloped, m):
             continue
-        rms = refine(points, which, n, model, sloped, EXACT, np.inf)
+        rms = refine(xyz, n, model, sloped, EXACT, np.inf, m)
         if rms < 0:
             continue
-        set_side(model, normals, centres, facets, len(facets))
-        low, high = span_of(points, which, model)
+        set_side(model, net, facets, len(facets))
+        low, high = span_of(xyz, n, model)
         # A free slope always fits a little better: it must explain what the cylinder does not.
         explains = best_rms < 0 or (
             rms < 0.5 * best_rms - tolerance / 10
@@ -292,9 +318,7 @@ def fit_round(
         if not sloped or explains:
             best[:] = model
             best_rms, best_length = rms, high - low
-            middle = (low + high) / 2
-            best[6] += best[7] * middle
-            add(best[:3], middle, best[3:6], best[:3])
+            centred(best, low, high)
             first, most = 0, np.abs(best[3:6]).max() - 1e-6
             while abs(best[3 + first]) <= most:
                 first += 1
@@ -305,28 +329,45 @@ def fit_round(
     return best_rms, best_length
 
 
-@njit(cache=True, nogil=True)
-def rms_of(points: Floats, which: Index, n: int, model: Floats) -> float:
-    """Root mean square distance of points from a round, mm."""
-    total, d = 0.0, np.empty(3)
+@njit(cache=True, nogil=True, error_model="numpy")
+def fit_rounds(net: Net, cores: Groups, tolerance: float) -> tuple[Floats, Floats, Floats]:
+    """Fit a round to each group of facets: rounds (r, 9), rms (r,) and lengths (r,); see `fit_round`."""
+    n = len(cores.start) - 1
+    models, rms, lengths = np.zeros((n, 9)), np.empty(n), np.empty(n)
+    cloud, room, trial = new_cloud(net.points), new_room(), np.zeros(9)
     for i in range(n):
-        add(points[which[i]], -1.0, model[:3], d)
-        h = dot(d, model[3:6])
-        off = np.sqrt(max(0.0, dot(d, d) - h * h)) - model[6] - model[7] * h
+        facets = cores.members[cores.start[i] : cores.start[i + 1]]
+        begin(cloud)
+        count = gather(net, facets, len(facets), cloud, 0)
+        rms[i], lengths[i] = fit_round(net, facets, cloud.xyz, count, tolerance, models[i], trial, room)
+    return models, rms, lengths
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def rms_of(xyz: Floats, n: int, model: Floats) -> float:
+    """Root mean square distance of points from a round, mm."""
+    total = 0.0
+    for i in range(n):
+        x, y, z = xyz[0, i] - model[0], xyz[1, i] - model[1], xyz[2, i] - model[2]
+        h = x * model[3] + y * model[4] + z * model[5]
+        off = np.sqrt(max(0.0, x * x + y * y + z * z - h * h)) - model[6] - model[7] * h
         total += off * off
     return float(np.sqrt(total / n / (1 + model[7] * model[7])))
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def bulges(normals: Floats, region: Index, n: int, model: Floats, least_sag: float, least_deg: float) -> bool:
     """Tell a round from a flat with noise: its normals turn far enough, and it rises off its chord."""
-    mean = np.empty(3)
-    mean_of(normals, region, n, mean)
-    length = np.sqrt(dot(mean, mean))
-    if length < 0.5:
-        return True
-    least = 1.0
+    x, y, z = 0.0, 0.0, 0.0
     for i in range(n):
-        least = min(least, dot(normals[region[i]], mean) / length)
-    half = np.arccos(max(-1.0, least))
+        f = region[i]
+        x, y, z = x + normals[f, 0], y + normals[f, 1], z + normals[f, 2]
+    length = np.sqrt(x * x + y * y + z * z)
+    if length < 0.5 * n:
+        return True
+    least = length
+    for i in range(n):
+        f = region[i]
+        least = min(least, normals[f, 0] * x + normals[f, 1] * y + normals[f, 2] * z)
+    half = np.arccos(min(1.0, max(-1.0, least / length)))
     return bool(np.degrees(2 * half) > least_deg and abs(model[6]) * (1 - np.cos(half)) > least_sag)

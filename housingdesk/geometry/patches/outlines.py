@@ -6,6 +6,7 @@ import numpy as np
 from numba import njit
 
 from housingdesk.geometry.patches.fitting import distinct
+from housingdesk.geometry.patches.net import Groups, Net
 from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.patches.vectors import across, add, dot
 from housingdesk.geometry.types import Floats
@@ -13,7 +14,7 @@ from housingdesk.geometry.types import Floats
 ALIKE = 1 + 1e-6
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _hull(x: Floats, y: Floats) -> tuple[Index, int]:
     """Corners of the convex hull of points of a plane in order about it, and how many (A. M. Andrew, 1979).
 
@@ -41,7 +42,7 @@ def _hull(x: Floats, y: Floats) -> tuple[Index, int]:
     return hull, n
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def narrowest_box(points: Floats, normal: Floats) -> tuple[float, float]:
     """Length and width of the smallest rectangle about (n, 3) points of a plane, the longest of equal ones.
 
@@ -78,8 +79,8 @@ def narrowest_box(points: Floats, normal: Floats) -> tuple[float, float]:
     return max(along[best], over[best]), min(along[best], over[best])
 
 
-@njit(cache=True, nogil=True)
-def read_flat(points: Floats, vertices: Index, centre: Floats, normal: Floats) -> tuple[float, float, float]:
+@njit(cache=True, nogil=True, error_model="numpy")
+def _read_flat(points: Floats, vertices: Index, centre: Floats, normal: Floats) -> tuple[float, float, float]:
     """Return length, width and rms (mm) of a flat through a centre, over its vertices (repeated or not).
 
     All of them, not its corners alone: where the part is open, no other facet meets it at its corners.
@@ -94,3 +95,33 @@ def read_flat(points: Floats, vertices: Index, centre: Floats, normal: Floats) -
         square += (dot(off[i], normal) - total / len(which)) ** 2
     length, width = narrowest_box(off, normal)
     return length, width, np.sqrt(square / len(which))
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def read_flats(net: Net, triangles: Index, facets: Groups, faces: Groups) -> tuple[Floats, Floats, Floats]:
+    """Measure flats, given by their facets and by their rows in ``triangles`` (m, 3).
+
+    Returns
+    -------
+    Middles (n, 3), unit normals (n, 3), and length, width and rms (n, 3), all mm.
+    """
+    n = len(facets.start) - 1
+    centres, normals, sizes = np.zeros((n, 3)), np.zeros((n, 3)), np.empty((n, 3))
+    for i in range(n):
+        area = 0.0
+        for at in range(facets.start[i], facets.start[i + 1]):
+            f = facets.members[at]
+            area += net.areas[f]
+            add(centres[i], net.areas[f], net.centres[f], centres[i])
+            add(normals[i], net.areas[f], net.normals[f], normals[i])
+        length = np.sqrt(dot(normals[i], normals[i]))
+        for u in range(3):
+            centres[i, u] /= area
+            normals[i, u] /= length
+        first, last = faces.start[i], faces.start[i + 1]
+        vertices = np.empty(3 * (last - first), np.int64)
+        for at in range(first, last):
+            for u in range(3):
+                vertices[3 * (at - first) + u] = triangles[faces.members[at], u]
+        sizes[i] = _read_flat(net.points, vertices, centres[i], normals[i])
+    return centres, normals, sizes

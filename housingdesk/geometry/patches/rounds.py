@@ -1,4 +1,4 @@
-"""Cylinders and cones as values: fitting, joining pieces of one, measuring."""
+"""Cylinders and cones found: fitting, joining pieces of one, measuring."""
 
 from __future__ import annotations
 
@@ -8,147 +8,185 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from housingdesk.geometry.patches.facets import Facets
-from housingdesk.geometry.patches.fitting import JOIN_MM, distinct_corners, fit_round, span_of
-from housingdesk.geometry.patches.growing import absorb
-from housingdesk.geometry.patches.spans import end_over_edge, share_of_turn
+from housingdesk.geometry.patches.facets import Facets, summed
+from housingdesk.geometry.patches.fitting import JOIN_MM, fit_round, fit_rounds, new_room
+from housingdesk.geometry.patches.net import Groups, Net, begin, gather, grouped, new_cloud, of_groups
+from housingdesk.geometry.patches.strips import cut_strips
 from housingdesk.geometry.patches.triangles import Index
-from housingdesk.geometry.patches.vectors import add, dot
 from housingdesk.geometry.types import Floats
 
 JOIN_GAP_MM = 0.05
 
 
 @dataclass(frozen=True, eq=False)
-class Round:
-    """A cylinder or cone; ``model`` as in `fitting`, at the middle of its length.
+class Rounds:
+    """Cylinders and cones.
 
-    The ``core`` facets have all corners on it and are fitted; the ``cut`` ones are strips cut short.
+    Attributes
+    ----------
+    core : facets of each that have all corners on it and are fitted.
+    models : (r, 9) as in `fitting`, at the middle of the length.
+    rms_mm, length_mm : (r,), along the axis; an rms below 0 where no round fits.
+    cut : facets of each that are strips cut short.
     """
 
-    core: Index
-    model: Floats
-    rms_mm: float
-    length_mm: float
-    cut: Index
+    core: Groups
+    models: Floats
+    rms_mm: Floats
+    length_mm: Floats
+    cut: Groups
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self.models)
 
     @property
-    def facets(self) -> Index:
-        """All facets."""
-        return np.concatenate([self.core, self.cut])
+    def slant_mm(self) -> Floats:
+        """Length along the surface, (r,)."""
+        return np.asarray(self.length_mm * np.hypot(1.0, self.models[:, 7]))
 
-    @property
-    def slant_mm(self) -> float:
-        """Length along the surface."""
-        return self.length_mm * float(np.hypot(1.0, self.model[7]))
+    def kept(self, which: NDArray[np.bool_]) -> Rounds:
+        """Return some of them, told by (r,) booleans."""
+        rows = np.flatnonzero(which)
+        return Rounds(
+            of_groups(self.core, rows),
+            self.models[rows],
+            self.rms_mm[rows],
+            self.length_mm[rows],
+            of_groups(self.cut, rows),
+        )
 
-
-def fit(f: Facets, facets: Index) -> Round | None:
-    """Fit a cylinder, and where it does not serve a cone, to all corners of some facets."""
-    model = np.zeros(9)
-    rms, length = fit_round(
-        f.points, f.facet_normals, f.facet_areas, f.facet_centres, facets, f.corner_start, f.corners,
-        f.tolerance_mm, model,
-    )  # fmt: skip
-    return None if rms < 0 else Round(facets, model, rms, length, np.zeros(0, np.int64))
-
-
-def with_cut_strips(
-    f: Facets, one: Round, owner: Index, number: int, tolerance_mm: float, room: Index
-) -> Round:
-    """Add the strips that another surface cuts; ``owner`` of them gets ``number``; ``room``: see `absorb`."""
-    cut = absorb(
-        one.model, one.core, f.points, f.facet_normals, f.corner_start, f.corners, f.near_start, f.near,
-        f.near_deg, owner, number, tolerance_mm, room,
-    )  # fmt: skip
-    which = distinct_corners(np.concatenate([one.core, cut]), f.corner_start, f.corners)
-    low, high = span_of(f.points, which, one.model)
-    model = one.model.copy()
-    model[6] += model[7] * (low + high) / 2
-    model[:3] += (low + high) / 2 * model[3:6]
-    return replace(one, model=model, length_mm=high - low, cut=cut)
+    def with_more(self, other: Rounds) -> Rounds:
+        """Return these, then others."""
+        return Rounds(
+            together(self.core, other.core),
+            np.concatenate([self.models, other.models]),
+            np.concatenate([self.rms_mm, other.rms_mm]),
+            np.concatenate([self.length_mm, other.length_mm]),
+            together(self.cut, other.cut),
+        )
 
 
-@njit(cache=True, nogil=True)
+def together(one: Groups, two: Groups) -> Groups:
+    """Return the lists of one, then those of the other."""
+    start = np.concatenate([one.start, one.start[-1] + two.start[1:]])
+    return Groups(start, np.concatenate([one.members, two.members]))
+
+
+def numbers_of(groups: Groups) -> Index:
+    """Which list each of the members is in."""
+    return np.repeat(np.arange(len(groups.start) - 1), np.diff(groups.start))
+
+
+def fitted(f: Facets, cores: Groups) -> Rounds:
+    """Fit a cylinder, and where it does not serve a cone, to all corners of each group of facets."""
+    models, rms, lengths = fit_rounds(f.net, cores, f.tolerance_mm)
+    none = Groups(np.zeros(len(cores.start), np.int64), np.zeros(0, np.int64))
+    return Rounds(cores, models, rms, lengths, none)
+
+
+def with_cut_strips(f: Facets, rounds: Rounds, owner: Index, first: int, tolerance_mm: float) -> Rounds:
+    """Add the strips that another surface cuts; ``owner`` of them gets the number, counted from ``first``."""
+    models = rounds.models.copy()
+    cut, lengths = cut_strips(models, rounds.core, f.net, owner, first, tolerance_mm)
+    return replace(rounds, models=models, length_mm=lengths, cut=cut)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def _is_one(am: Floats, a_mm: float, a_rms: float, bm: Floats, b_mm: float, b_rms: float) -> bool:
     """Whether two rounds are pieces of one: same side, axis, size, and lengths that meet or overlap."""
     if am[8] != bm[8] or (am[7] == 0) != (bm[7] == 0):
         return False
     half = (a_mm + b_mm) / 2
-    d, off = np.empty(3), np.empty(3)
-    add(bm[:3], -1.0, am[:3], d)
-    h = dot(d, am[3:6])
+    ax, ay, az, bx, by, bz = am[3], am[4], am[5], bm[3], bm[4], bm[5]
+    dx, dy, dz = bm[0] - am[0], bm[1] - am[1], bm[2] - am[2]
+    h = dx * ax + dy * ay + dz * az
     if abs(h) > half + JOIN_GAP_MM:
         return False
-    cosine = dot(am[3:6], bm[3:6])
+    cosine = ax * bx + ay * by + az * bz
     if am[7] != 0 and (cosine < 0 or abs(am[7] - bm[7]) > 0.005 * (1 + am[7] ** 2)):
         return False
     slack = JOIN_MM + 2e-3 * min(am[6], 5.0) + 10 * max(a_rms, b_rms)  # a scan's piece lies less sure
-    add(bm[3:6], -cosine, am[3:6], off)
-    if np.sqrt(dot(off, off)) * half > 2 * slack:
+    lean = np.sqrt((bx - cosine * ax) ** 2 + (by - cosine * ay) ** 2 + (bz - cosine * az) ** 2)
+    if lean * half > 2 * slack:
         return False
-    add(d, -h, am[3:6], off)
-    return bool(np.sqrt(dot(off, off)) < slack and abs(am[6] + am[7] * h - bm[6]) < slack)
+    off = np.sqrt((dx - h * ax) ** 2 + (dy - h * ay) ** 2 + (dz - h * az) ** 2)
+    return bool(off < slack and abs(am[6] + am[7] * h - bm[6]) < slack)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _beside(i: int, models: Floats, reach: Floats, gone: NDArray[np.bool_]) -> Index:
     """Return the rounds not gone that may be pieces of round i, nearest along its axis first."""
     out, away, n = np.empty(len(reach), np.int64), np.empty(len(reach)), 0
-    one, d = models[i], np.empty(3)
+    px, py, pz, ax, ay, az = (
+        models[i, 0],
+        models[i, 1],
+        models[i, 2],
+        models[i, 3],
+        models[i, 4],
+        models[i, 5],
+    )
+    radius, slope = models[i, 6], models[i, 7]
     for j in range(len(reach)):
-        if gone[j]:
+        if gone[j] or (slope == 0 and abs(models[j, 6] - radius) >= 0.1):
             continue
-        add(models[j, :3], -1.0, one[:3], d)
-        h = dot(d, one[3:6])
-        off = max(0.0, dot(d, d) - h * h)
+        dx, dy, dz = models[j, 0] - px, models[j, 1] - py, models[j, 2] - pz
+        h = dx * ax + dy * ay + dz * az
+        off = max(0.0, dx * dx + dy * dy + dz * dz - h * h)
         h = abs(h)
-        if off < 0.01 and h < reach[i] + reach[j] + 1 and abs(models[j, 6] - one[6]) < 0.1 + abs(one[7]) * h:
+        if off < 0.01 and h < reach[i] + reach[j] + 1 and abs(models[j, 6] - radius) < 0.1 + abs(slope) * h:
             out[n], away[n] = j, h
             n += 1
     return out[:n][np.argsort(away[:n])]
 
 
-def joined(f: Facets, rounds: list[Round]) -> list[Round]:
-    """Join pieces of one cylinder or cone: halves of a hole, a shaft cut by a slot."""
-    order = sorted(rounds, key=lambda r: -float(f.facet_areas[r.facets].sum()))
-    models = np.array([r.model for r in order]).reshape(-1, 9)
-    reach = np.array([r.length_mm / 2 for r in order])
-    gone = np.zeros(len(order), bool)
-    out = []
-    for i, one in enumerate(order):
+@njit(cache=True, nogil=True, error_model="numpy")
+def _join(net: Net, core: Groups, models: Floats, rms: Floats, lengths: Floats, tolerance: float) -> Index:
+    """Join pieces, in the order given; the first of each whole gets its fit, in place.
+
+    Returns for each round the one it has become part of, itself where it was the first, (r,).
+    """
+    n = len(models)
+    first_models, reach = models.copy(), lengths / 2
+    gone, whole_of = np.zeros(n, np.bool_), np.arange(n)
+    cloud, room, trial, whole = new_cloud(net.points), new_room(), np.zeros(9), np.zeros(9)
+    facets = np.empty(len(core.members), np.int64)
+    for i in range(n):
         if gone[i]:
             continue
         gone[i] = True
-        for j in _beside(i, models, reach, gone):
-            two = order[j]
-            if _is_one(one.model, one.length_mm, one.rms_mm, two.model, two.length_mm, two.rms_mm):
-                whole = fit(f, np.concatenate([one.core, two.core]))
-                worst = max(one.rms_mm, two.rms_mm, JOIN_MM / 2)
-                if whole is not None and whole.rms_mm < 1.5 * worst:
-                    one = replace(whole, cut=np.concatenate([one.cut, two.cut]))
-                    gone[j] = True
-        out.append(one)
-    return out
+        count = core.start[i + 1] - core.start[i]
+        facets[:count] = core.members[core.start[i] : core.start[i + 1]]
+        for j in _beside(i, first_models, reach, gone):
+            if not _is_one(models[i], lengths[i], rms[i], models[j], lengths[j], rms[j]):
+                continue
+            more = core.start[j + 1] - core.start[j]
+            facets[count : count + more] = core.members[core.start[j] : core.start[j + 1]]
+            begin(cloud)
+            size = gather(net, facets, count + more, cloud, 0)
+            spread, length = fit_round(
+                net, facets[: count + more], cloud.xyz, size, tolerance, whole, trial, room
+            )
+            if 0 <= spread < 1.5 * max(rms[i], rms[j], JOIN_MM / 2):
+                models[i] = whole
+                rms[i], lengths[i] = spread, length
+                count += more
+                gone[j] = True
+                whole_of[j] = i
+    return whole_of
 
 
-def turn(f: Facets, one: Round) -> float:
-    """Share of the full turn that the facets cover, each from its first corner to its last."""
-    return share_of_turn(f.points, one.facets, f.corner_start, f.corners, one.model)
-
-
-def over_edges(f: Facets, one: Round, owner: Index) -> tuple[float, float]:
-    """How far rounded or chamfered ends go on to their end faces, mm at the low and the high end.
-
-    ``owner`` (facets,) is -1 where a facet is in no patch; facets of other patches are crossed only where
-    they stay within the edge.  An end counts where every way from the rim over facets no further than
-    `EDGE` radii leads to one face square to the axis and looking outward; otherwise it adds nothing.
-    """
-    low, high = (
-        end_over_edge(
-            end, one.model, one.length_mm, one.facets, f.points, f.facet_normals, f.corner_start, f.corners,
-            f.near_start, f.near, owner,
-        )
-        for end in (-1.0, 1.0)
-    )  # fmt: skip
-    return low, high
+def joined(f: Facets, rounds: Rounds) -> Rounds:
+    """Join pieces of one cylinder or cone: halves of a hole, a shaft cut by a slot."""
+    area = summed(numbers_of(rounds.core), f.facet_areas[rounds.core.members], len(rounds))
+    area += summed(numbers_of(rounds.cut), f.facet_areas[rounds.cut.members], len(rounds))
+    order = np.argsort(-area, kind="stable")
+    core, cut = of_groups(rounds.core, order), of_groups(rounds.cut, order)
+    models, rms, lengths = rounds.models[order], rounds.rms_mm[order], rounds.length_mm[order]
+    whole_of = _join(f.net, core, models, rms, lengths, f.tolerance_mm)
+    first, number = np.unique(whole_of, return_inverse=True)
+    pieces = [np.full(f.count, -1), np.full(f.count, -1)]
+    for own, groups in zip(pieces, (core, cut), strict=True):
+        own[groups.members] = number[numbers_of(groups)]
+    core, cut = (grouped(own, 0, len(first)) for own in pieces)
+    return Rounds(core, models[first], rms[first], lengths[first], cut)

@@ -11,18 +11,20 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
-from scipy.sparse.csgraph import connected_components
 
 from housingdesk.geometry.patches.facets import FLAT_DEG, Facets, facets_of, summed
-from housingdesk.geometry.patches.growing import MAX_BEND_DEG, find_flats, find_rounds
-from housingdesk.geometry.patches.outlines import read_flat
-from housingdesk.geometry.patches.patch import WHOLE_TURN, Patch
-from housingdesk.geometry.patches.rounds import Round, fit, joined, over_edges, turn, with_cut_strips
+from housingdesk.geometry.patches.growing import find_rounds
+from housingdesk.geometry.patches.levels import find_flats
+from housingdesk.geometry.patches.net import Groups, grouped, of_groups
+from housingdesk.geometry.patches.outlines import read_flats
+from housingdesk.geometry.patches.patch import Patch
+from housingdesk.geometry.patches.rounds import Rounds, fitted, joined, numbers_of, together, with_cut_strips
+from housingdesk.geometry.patches.sorting import components
+from housingdesk.geometry.patches.spans import spans_of
+from housingdesk.geometry.patches.strips import MAX_BEND_DEG
 from housingdesk.geometry.patches.triangles import Index
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
@@ -59,24 +61,19 @@ def find_patches(mesh: Mesh) -> tuple[Patch, ...]:
     rounds, flats = _noisy(f, owner, rounds, flats)
     whole = joined(f, rounds)
     owner[:] = -1
-    _number(owner, [r.facets for r in whole], 0)
+    _number(owner, whole.core, 0)
+    _number(owner, whole.cut, 0)
     _number(owner, flats, len(whole))
-    faces = _faces_of(f, owner, len(whole) + len(flats))
-    patches = [_round_patch(f, faces[i], r, owner) for i, r in enumerate(whole)]
-    patches += [_flat_patch(f, faces[len(whole) + i], g) for i, g in enumerate(flats)]
+    facets = grouped(owner, 0, len(whole) + len(flats.start) - 1)
+    number = np.where(f.kept_as >= 0, owner[f.label[f.kept_as]], -1)  # doubles go with their twins
+    faces = grouped(number, 0, len(facets.start) - 1)
+    patches = [*_round_patches(f, faces, facets, whole, owner), *_flat_patches(f, faces, facets, len(whole))]
     return tuple(sorted(patches, key=lambda p: (-p.area_mm2, int(p.faces[0]))))
 
 
 def _one_of_each(f: Facets) -> Index:
     """First facet of each entry of ``f.near``."""
     return np.repeat(np.arange(f.count), np.diff(f.near_start))
-
-
-def _groups(owner: Index, first: int, last: int) -> list[Index]:
-    """Facets of each number from first to last, ascending."""
-    order = np.argsort(owner, kind="stable")
-    ends = np.searchsorted(owner[order], np.arange(first, last + 1))
-    return [order[a:b] for a, b in pairwise(ends)]
 
 
 def _inner_radius(areas: Floats, rims: Floats) -> Floats:
@@ -93,15 +90,7 @@ def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
     rank = np.argsort(-np.minimum(f.facet_areas[seeds[:, 0]], f.facet_areas[seeds[:, 1]]), kind="stable")
     return int(
         find_rounds(
-            f.points,
-            f.facet_normals,
-            f.facet_areas,
-            f.facet_centres,
-            f.corner_start,
-            f.corners,
-            f.near_start,
-            f.near,
-            f.near_deg,
+            f.net,
             np.ascontiguousarray(seeds[rank]),
             owner,
             _noise_mm(f) if noisy else 2 * f.tolerance_mm,
@@ -118,47 +107,40 @@ def _grow_rounds(f: Facets, owner: Index, first: int, *, noisy: bool) -> int:
     )
 
 
-def _exact_rounds(f: Facets, owner: Index) -> list[Round]:
+def _exact_rounds(f: Facets, owner: Index) -> Rounds:
     """Grow exact rounds, drop chains of them; ``owner`` gets their numbers, -1 elsewhere."""
     count = _grow_rounds(f, owner, 0, noisy=False)
-    rounds = [fit(f, facets) for facets in _groups(owner, 0, count)]
-    chained = _chains(f, owner, rounds)
-    least = _least_mm(f)
-    keep = [
-        r
-        for i, r in enumerate(rounds)
-        if r is not None and not chained[i] and min(r.slant_mm, 2 * r.model[6]) > least
-    ]
+    rounds = fitted(f, grouped(owner, 0, count))
+    large = np.minimum(rounds.slant_mm, 2 * rounds.models[:, 6]) > _least_mm(f)
+    rounds = rounds.kept((rounds.rms_mm >= 0) & ~_chains(f, owner, rounds) & large)
     owner[:] = -1
-    _number(owner, [r.core for r in keep], 0)
-    kept = [keep[i] for i in np.flatnonzero(_free_share(f, owner, len(keep)) < 0.6)]
+    _number(owner, rounds.core, 0)
+    rounds = rounds.kept(_free_share(f, owner, len(rounds)) < 0.6)
     owner[:] = -1
-    _number(owner, [r.core for r in kept], 0)
-    room = np.empty(f.count, np.int64)
-    return [with_cut_strips(f, r, owner, i, 2 * f.tolerance_mm, room) for i, r in enumerate(kept)]
+    _number(owner, rounds.core, 0)
+    return with_cut_strips(f, rounds, owner, 0, 2 * f.tolerance_mm)
 
 
-def _number(owner: Index, groups: list[Index], first: int) -> None:
-    for i, facets in enumerate(groups):
-        owner[facets] = first + i
+def _number(owner: Index, groups: Groups, first: int) -> None:
+    owner[groups.members] = first + numbers_of(groups)
 
 
-def _chains(f: Facets, owner: Index, rounds: list[Round | None]) -> NDArray[np.bool_]:
+def _chains(f: Facets, owner: Index, rounds: Rounds) -> NDArray[np.bool_]:
     """Tell which rounds are rings of a chain: rim to rim, smoothly bent, alike in length."""
     n = len(rounds)
     out = np.zeros(n, bool)
     if not n:
         return out
-    slant = np.array([r.slant_mm if r else 0.0 for r in rounds])
-    axes = np.array([r.model[3:6] if r else np.zeros(3) for r in rounds])
+    fits = rounds.rms_mm >= 0
+    slant = np.where(fits, rounds.slant_mm, 0.0)
+    axes = np.where(fits[:, None], rounds.models[:, 3:6], 0.0)
     one = _one_of_each(f)
     a, b = owner[one], owner[f.near]
     step = f.facet_centres[f.near] - f.facet_centres[one]
     along = np.abs(np.einsum("ij,ij->i", step, axes[a])) > 0.5 * np.linalg.norm(step, axis=1)
     link = (a >= 0) & (b >= 0) & (a != b) & along & (f.near_deg < SOFT_DEG)
     link &= np.maximum(slant[a], slant[b]) < LIKE * np.minimum(slant[a], slant[b])
-    graph = coo_matrix((np.ones(link.sum()), (a[link], b[link])), shape=(n, n))
-    _, chain = connected_components(graph, directed=False)
+    _, chain = components(n, a[link], b[link])
     return np.asarray(np.bincount(chain)[chain] >= CHAIN)
 
 
@@ -192,7 +174,7 @@ def _noise_mm(f: Facets) -> float:
     return min(NOISE_MM, 1e-3 * f.diagonal_mm)
 
 
-def _exact_flats(f: Facets, owner: Index, first: int) -> list[Index]:
+def _exact_flats(f: Facets, owner: Index, first: int) -> Groups:
     """Take single facets as flats; ``owner`` gets their numbers from ``first``."""
     one = _one_of_each(f)
     size = _inner_radius(f.facet_areas, f.rim_mm)
@@ -212,98 +194,83 @@ def _exact_flats(f: Facets, owner: Index, first: int) -> list[Index]:
         if not (flats & alone).any():
             break
         flats &= ~alone
-    groups = [np.array([i]) for i in np.flatnonzero(flats)]
+    which = np.flatnonzero(flats)
+    groups = Groups(np.arange(len(which) + 1), which)
     _number(owner, groups, first)
     return groups
 
 
-def _noisy(
-    f: Facets, owner: Index, rounds: list[Round], flats: list[Index]
-) -> tuple[list[Round], list[Index]]:
+def _noisy(f: Facets, owner: Index, rounds: Rounds, flats: Groups) -> tuple[Rounds, Groups]:
     """Find rounds and flats within caliper resolution in what is left."""
-    base = len(rounds) + len(flats)
-    count = _grow_rounds(f, owner, base, noisy=True) - base if len(f.faces) <= MAX_NOISY else 0
-    share = _free_share(f, owner, count, base, 0.0)
-    groups = _groups(owner, base, base + count)
-    owner[owner >= base] = -1
-    more = [r for i in np.flatnonzero(share < 0.5) if (r := fit(f, groups[i])) is not None]
-    _number(owner, [r.core for r in more], base)
-    room = np.empty(f.count, np.int64)
-    more = [with_cut_strips(f, r, owner, base + i, _noise_mm(f), room) for i, r in enumerate(more)]
-    base += len(more)
-    corners = np.diff(f.corner_start)
-    free = np.flatnonzero((owner < 0) & (corners >= 3))
+    base = len(rounds) + len(flats.start) - 1
+    if len(f.faces) <= MAX_NOISY:
+        count = _grow_rounds(f, owner, base, noisy=True) - base
+        firm = np.flatnonzero(_free_share(f, owner, count, base, 0.0) < 0.5)
+        more = fitted(f, of_groups(grouped(owner, base, base + count), firm))
+        more = more.kept(more.rms_mm >= 0)
+        owner[owner >= base] = -1
+        _number(owner, more.core, base)
+        rounds = rounds.with_more(with_cut_strips(f, more, owner, base, _noise_mm(f)))
+        base += len(more)
+    free = np.flatnonzero((owner < 0) & (np.diff(f.corner_start) >= 3))
     seeds = free[np.argsort(-f.facet_areas[free], kind="stable")]
-    count = (
-        find_flats(
-            f.points,
-            f.facet_normals,
-            f.facet_areas,
-            f.corner_start,
-            f.corners,
-            f.near_start,
-            f.near,
-            seeds,
-            owner,
-            _noise_mm(f),
-            QUIET,
-            np.cos(np.radians(10.0)),
-            8,
-            12,
-            base,
+    count = find_flats(f.net, seeds, owner, _noise_mm(f), QUIET, np.cos(np.radians(10.0)), 8, 12, base) - base
+    firm = np.flatnonzero(_free_share(f, owner, count, base, 0.0) < 0.5)
+    return rounds, together(flats, of_groups(grouped(owner, base, base + count), firm))
+
+
+def _round_patches(f: Facets, faces: Groups, facets: Groups, rounds: Rounds, owner: Index) -> list[Patch]:
+    """Describe rounds; they are the first of the groups of ``faces`` of the mesh and of ``facets``."""
+    models, lengths = rounds.models, rounds.length_mm
+    turns, over = spans_of(f.net, models, lengths, facets, owner)
+    centres = models[:, :3] + f.origin + ((over[:, 1] - over[:, 0]) / 2)[:, None] * models[:, 3:6]
+    slopes = models[:, 7]
+    diameters = 2 * (models[:, 6] + slopes * lengths / 2)
+    areas = summed(numbers_of(facets), f.facet_areas[facets.members], len(facets.start) - 1)
+    return [
+        Patch(
+            kind="cone" if slopes[i] else "cylinder",
+            faces=_faces_of(faces, i),
+            centre_mm=centres[i],
+            axis=models[i, 3:6].copy(),
+            diameter_mm=float(diameters[i]),
+            length_mm=float(lengths[i] + over[i].sum()),
+            width_mm=0.0,
+            side="outside" if models[i, 8] > 0 else "inside",
+            area_mm2=float(areas[i]),
+            rms_mm=float(rounds.rms_mm[i]),
+            turn=float(turns[i]),
+            straight_mm=float(lengths[i]),
+            half_angle_deg=float(np.degrees(np.arctan(slopes[i]))),
         )
-        - base
-    )
-    share = _free_share(f, owner, count, base, 0.0)
-    level = [facets for i, facets in enumerate(_groups(owner, base, base + count)) if share[i] < 0.5]
-    return rounds + more, flats + level
+        for i in range(len(rounds))
+    ]
 
 
-def _faces_of(f: Facets, owner: Index, count: int) -> list[Ints]:
-    """Faces of the mesh in each of the numbered groups of facets, ascending; doubles go with their twins."""
-    number = np.where(f.kept_as >= 0, owner[f.label[f.kept_as]], -1)
-    return [faces.astype(np.int32) for faces in _groups(number, 0, count)]
+def _flat_patches(f: Facets, faces: Groups, facets: Groups, first: int) -> list[Patch]:
+    """Describe flats; they are the groups from ``first`` of the ``faces`` of the mesh and of ``facets``."""
+    rows = np.arange(first, len(facets.start) - 1)
+    triangles = f.faces[f.kept_as]
+    centres, normals, sizes = read_flats(f.net, triangles, of_groups(facets, rows), of_groups(faces, rows))
+    areas = summed(numbers_of(facets), f.facet_areas[facets.members], len(facets.start) - 1)
+    return [
+        Patch(
+            kind="flat",
+            faces=_faces_of(faces, int(row)),
+            centre_mm=centres[i] + f.origin,
+            axis=normals[i].copy(),
+            diameter_mm=0.0,
+            length_mm=float(sizes[i, 0]),
+            width_mm=float(sizes[i, 1]),
+            side="outside",
+            area_mm2=float(areas[row]),
+            rms_mm=float(sizes[i, 2]),
+            turn=1.0,
+            straight_mm=float(sizes[i, 0]),
+        )
+        for i, row in enumerate(rows)
+    ]
 
 
-def _round_patch(f: Facets, faces: Ints, r: Round, owner: Index) -> Patch:
-    slope = float(r.model[7])
-    share = turn(f, r)
-    below, above = over_edges(f, r, owner) if share >= WHOLE_TURN and not slope else (0.0, 0.0)
-    return Patch(
-        kind="cone" if slope else "cylinder",
-        faces=faces,
-        centre_mm=r.model[:3] + f.origin + (above - below) / 2 * r.model[3:6],
-        axis=r.model[3:6].copy(),
-        diameter_mm=2 * float(r.model[6] + slope * r.length_mm / 2),
-        length_mm=r.length_mm + below + above,
-        width_mm=0.0,
-        side="outside" if r.model[8] > 0 else "inside",
-        area_mm2=float(f.facet_areas[r.facets].sum()),
-        rms_mm=r.rms_mm,
-        turn=share,
-        straight_mm=r.length_mm,
-        half_angle_deg=float(np.degrees(np.arctan(slope))),
-    )
-
-
-def _flat_patch(f: Facets, faces: Ints, facets: Index) -> Patch:
-    weights = f.facet_areas[facets]
-    area = float(weights.sum())
-    centre = weights @ f.facet_centres[facets] / area
-    normal = weights @ f.facet_normals[facets]
-    normal /= np.linalg.norm(normal)
-    length, width, rms = read_flat(f.points, f.faces[f.kept_as[faces]].reshape(-1), centre, normal)
-    return Patch(
-        kind="flat",
-        faces=faces,
-        centre_mm=centre + f.origin,
-        axis=normal,
-        diameter_mm=0.0,
-        length_mm=length,
-        width_mm=width,
-        side="outside",
-        area_mm2=area,
-        rms_mm=rms,
-        turn=1.0,
-        straight_mm=length,
-    )
+def _faces_of(faces: Groups, i: int) -> Ints:
+    return faces.members[faces.start[i] : faces.start[i + 1]].astype(np.int32)

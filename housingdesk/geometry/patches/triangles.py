@@ -11,7 +11,7 @@ from housingdesk.geometry.types import Floats
 Index = NDArray[np.int64]
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def shapes(points: Floats, faces: Index) -> tuple[Floats, Floats, Floats, Floats]:
     """Measure unit normals (m, 3), areas (m,), longest edges (m,) and middles (m, 3) of triangles.
 
@@ -36,7 +36,7 @@ def shapes(points: Floats, faces: Index) -> tuple[Floats, Floats, Floats, Floats
     return normals, areas, longest, middles
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def bends(normals: Floats, one: Index, two: Index) -> Floats:
     """Angle between the normals of each pair, (e,) degrees; exact for small ones, too."""
     out = np.empty(len(one))
@@ -48,7 +48,7 @@ def bends(normals: Floats, one: Index, two: Index) -> Floats:
     return out
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def off_plane(points: Floats, faces: Index, label: Index, centres: Floats, normals: Floats) -> Floats:
     """Greatest distance of each triangle's corners from the plane of its group, (m,) mm."""
     out = np.empty(len(faces))
@@ -62,7 +62,7 @@ def off_plane(points: Floats, faces: Index, label: Index, centres: Floats, norma
     return out
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def boxes(points: Floats, faces: Index, label: Index, count: int) -> tuple[Floats, Floats]:
     """Find the least and greatest corner of each group of triangles, (count, 3) each."""
     low, high = np.full((count, 3), np.inf), np.full((count, 3), -np.inf)
