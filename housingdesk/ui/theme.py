@@ -106,6 +106,7 @@ QFrame#field[wrong="true"] {{ border: 2px solid {t.fail}; }}
 QFrame#field:disabled, QComboBox:disabled {{ background: {t.card}; color: {t.faint}; }}
 QLineEdit#fieldText {{ background: transparent; border: none; color: {t.ink}; padding: 0;
   selection-background-color: {t.upper}; selection-color: {t.on_upper}; }}
+QLineEdit#fieldText:disabled {{ color: {t.faint}; }}
 QLabel#fieldUnit {{ color: {t.faint}; }}
 QLineEdit#text {{ padding: 2px 6px; }}
 QComboBox {{ padding: 0 22px 0 8px; }}

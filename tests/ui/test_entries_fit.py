@@ -63,6 +63,9 @@ def test_a_field_without_effect_rests_and_says_why(desk: Desk, qtbot: QtBot) -> 
         "Has no effect with edges of floor and roof “sharp”.\nHow far the chamfer"
     )
     assert upright.isEnabled()
+    number = entry.worded.controls["rim_mm"].number
+    assert number is not None
+    assert not number.line_edit.isEnabled()
     entry.show_form(block(kind="block", rim="rounded", upright="rounded"))
     assert rim.isEnabled()
     assert rim.toolTip().startswith("How far the chamfer")
