@@ -117,9 +117,10 @@ def keep_compiled_code() -> None:
     """Keep compiled kernels in the user's cache folder, and say so when they are not there yet."""
     if "NUMBA_CACHE_DIR" in os.environ:
         return
-    from housingdesk.files.places import user_cache_dir
+    from housingdesk.files.places import compiled_dir, forget_older_kernels
 
-    os.environ["NUMBA_CACHE_DIR"] = str(user_cache_dir() / "compiled")
+    os.environ["NUMBA_CACHE_DIR"] = str(compiled_dir())
+    forget_older_kernels()
 
 
 def _announce_first_run() -> None:

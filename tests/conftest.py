@@ -16,13 +16,13 @@ import psutil
 import pytest
 from hypothesis import HealthCheck, settings
 
-from housingdesk.files.places import user_cache_dir
+from housingdesk.files.places import compiled_dir
 
 ROOT = Path(__file__).resolve().parents[1]
 IN_CI = os.environ.get("CI", "").lower() not in {"", "0", "false"}
 
 # Compiled code stays where the program keeps it, or every run of the tests would compile for a minute.
-os.environ.setdefault("NUMBA_CACHE_DIR", str(user_cache_dir() / "compiled"))
+os.environ.setdefault("NUMBA_CACHE_DIR", str(compiled_dir()))
 # Apart from that no test may touch the user's own data, drafts or cache.
 _user_folders = Path(tempfile.mkdtemp(prefix="housingdesk-tests-"))
 os.environ["HOUSINGDESK_DATA"] = str(_user_folders / "data")

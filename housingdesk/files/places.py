@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
+import shutil
 from pathlib import Path
 
 import platformdirs
@@ -11,6 +13,7 @@ import housingdesk
 
 _PACKAGE = Path(housingdesk.__file__).resolve().parent
 _APP = "housingdesk"
+_OTHERS_KEPT = 3  # compiled kernels of other versions: of other copies of the program on this machine
 
 
 def resources_dir() -> Path:
@@ -31,6 +34,30 @@ def user_data_dir() -> Path:
 def user_cache_dir() -> Path:
     """Return the folder of things that can be made again; ``HOUSINGDESK_CACHE`` overrides it."""
     return Path(os.environ.get("HOUSINGDESK_CACHE") or platformdirs.user_cache_dir(_APP, appauthor=False))
+
+
+def compiled_dir() -> Path:
+    """Return the folder for the compiled kernels of just this version; see ``forget_older_kernels``.
+
+    numba compiles a kernel anew when the file it stands in has changed, but not when one that it inlines has:
+    so the folder is named after what all files with kernels say.
+    """
+    told = hashlib.sha256()
+    for source in sorted((_PACKAGE / "geometry").rglob("*.py")):
+        text = source.read_bytes()
+        if b"@jit" in text:
+            told.update(text)
+    return user_cache_dir() / "compiled" / told.hexdigest()[:16]
+
+
+def forget_older_kernels() -> None:
+    """Remove the compiled kernels of all but a few other versions."""
+    own = compiled_dir()
+    if not own.parent.is_dir():
+        return
+    others = [folder for folder in own.parent.iterdir() if folder != own]
+    for old in sorted(others, key=lambda folder: -folder.stat().st_mtime)[_OTHERS_KEPT:]:
+        shutil.rmtree(old, ignore_errors=True)
 
 
 def _shipped(name: str) -> Path:

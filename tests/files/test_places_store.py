@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -77,3 +78,32 @@ def test_keys() -> None:
     assert is_key(box().key)
     assert not is_key(box().key + "\n")
     assert not is_key(box().key.upper())
+
+
+def test_compiled_kernels_go_where_no_others_lie(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    package = tmp_path / "package"
+    (package / "geometry" / "deep").mkdir(parents=True)
+    kernel, plain = package / "geometry" / "deep" / "kernel.py", package / "geometry" / "plain.py"
+    kernel.write_text("@jit\ndef one(): ...\n", encoding="utf-8")
+    plain.write_text("def two(): ...\n", encoding="utf-8")
+    monkeypatch.setattr(places, "_PACKAGE", package)
+    first = places.compiled_dir()
+    plain.write_text("def two(): return 2\n", encoding="utf-8")
+    assert places.compiled_dir() == first
+    kernel.write_text("@jit\ndef one(): return 1\n", encoding="utf-8")
+    assert places.compiled_dir() != first
+
+
+def test_compiled_kernels_of_a_few_other_versions_are_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOUSINGDESK_CACHE", str(tmp_path))
+    own = places.compiled_dir()
+    for age, folder in enumerate([own.parent / f"old{i}" for i in range(6)]):
+        folder.mkdir(parents=True)
+        (folder / "kernel.nbi").write_bytes(b"")
+        os.utime(folder, (1_000_000 - age, 1_000_000 - age))
+    own.mkdir()
+    os.utime(own, (1, 1))
+    places.forget_older_kernels()
+    assert {f.name for f in own.parent.iterdir()} == {own.name, "old0", "old1", "old2"}
