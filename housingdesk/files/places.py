@@ -45,7 +45,7 @@ def compiled_dir() -> Path:
     told = hashlib.sha256()
     for source in sorted((_PACKAGE / "geometry").rglob("*.py")):
         text = source.read_bytes()
-        if b"@jit" in text:
+        if b"jit" in text:
             told.update(text)
     return user_cache_dir() / "compiled" / told.hexdigest()[:16]
 

@@ -84,13 +84,13 @@ def test_compiled_kernels_go_where_no_others_lie(tmp_path: Path, monkeypatch: py
     package = tmp_path / "package"
     (package / "geometry" / "deep").mkdir(parents=True)
     kernel, plain = package / "geometry" / "deep" / "kernel.py", package / "geometry" / "plain.py"
-    kernel.write_text("@jit\ndef one(): ...\n", encoding="utf-8")
+    kernel.write_text("@njit(cache=True)\ndef one(): ...\n", encoding="utf-8")
     plain.write_text("def two(): ...\n", encoding="utf-8")
     monkeypatch.setattr(places, "_PACKAGE", package)
     first = places.compiled_dir()
     plain.write_text("def two(): return 2\n", encoding="utf-8")
     assert places.compiled_dir() == first
-    kernel.write_text("@jit\ndef one(): return 1\n", encoding="utf-8")
+    kernel.write_text("@njit(cache=True)\ndef one(): return 1\n", encoding="utf-8")
     assert places.compiled_dir() != first
 
 
