@@ -13,10 +13,11 @@ from housingdesk.build.graph import Node
 from housingdesk.build.ground import ground_of, held_bounds
 from housingdesk.build.halved import Halved as Halved
 from housingdesk.build.halved import Hollowed, halve, halve_without_pads
-from housingdesk.build.passages import Passage, passage, passage_findings, seats
+from housingdesk.build.passages import Passage, passage, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
 from housingdesk.build.results import Plan, Quality
+from housingdesk.build.standing import passage_findings
 from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.features.feature import Feature
@@ -287,6 +288,7 @@ def _proof(
             form=outside.reach.mesh(),
             contacts=tuple(c for w in works.made.values() for c in w.contacts),
             channels=tuple(c for w in works.made.values() for c in w.channels),
+            seats=tuple(s for w in works.made.values() for s in w.seats),
             fasteners=tuple(f for w in works.made.values() for f in w.fasteners),
             across=tuple(
                 s.bounds
@@ -304,7 +306,8 @@ def _proof(
         )
     )
     turning = [z.name for z in fit.zones if z.purpose == "turning"]
-    ways_out = passage_findings(found.shafts, passages, turning)
+    halves = [halved.halves[side] for side in SIDES]
+    ways_out = passage_findings(found.shafts, passages, halves, works.made, turning)
     return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))
 
 

@@ -71,6 +71,7 @@ def build_features(wanted: tuple[Feature, ...], site: Site) -> Works:
                     "fail",
                     f"{feature.name} could not be made: {error}",
                     "Change it on the job card, or switch it off.",
+                    feature.spot(site),
                 )
             ]
             knobs[feature.name] = feature.knobs(site)

@@ -19,6 +19,7 @@ from typing import ClassVar, Literal, Self, TypeVar
 from pydantic import Field
 
 from housingdesk.errors import SpecError
+from housingdesk.features.records import Point
 from housingdesk.features.site import Site
 from housingdesk.features.work import Handle, Work
 from housingdesk.geometry.types import Floats
@@ -61,6 +62,11 @@ class Feature(Model, ABC):
         They stand in for those of ``Work`` while the feature cannot be made, so that it can be dragged back.
         """
         return ()
+
+    def spot(self, site: Site) -> Point | None:
+        """Return a place to show where it cannot be made, as far as that is known."""
+        knobs = self.knobs(site)
+        return knobs[0].at_mm if knobs else None
 
     def moved(self, handle: str, to_mm: Floats, site_parting_z_mm: float) -> Self:
         """Return the feature after one of its handles was dragged to (3,) in the build frame."""

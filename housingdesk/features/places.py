@@ -119,7 +119,8 @@ def settle(site: Site, taken: Outline, given: Sequence[Place], count: int, radiu
 def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Place]:
     """Return places for upright bosses; fewer than ``count`` where there is no room for all.
 
-    Inside the form where the block has room near its corners, else half outside, where an ear is grown.
+    Inside the form where the block has room near its corners, else half outside, where an ear is grown; if
+    there is such a place beside those faces, before none that a shaft leaves by.
 
     Parameters
     ----------
@@ -133,15 +134,38 @@ def choose(site: Site, taken: Outline, count: int, radius_mm: float) -> list[Pla
     solid = area.grown(-radius_mm)
     rooted = site.form.section_at(site.level_mm).grown(EAR_REACH * radius_mm)
     keep_off = taken.grown(radius_mm)
+    beside = rooted - before_faces(site, area, radius_mm)
     found: list[Place] = []
     for inside, edge in zip(targets(area, count, radius_mm), targets(area, count, 0.0), strict=True):
-        for whole, target in ((solid, inside), (rooted, edge)):
+        for whole, target in ((solid, inside), (beside, edge), (rooted, edge)):
             place = nearest(whole - keep_off, target)
             if place is not None and np.hypot(*np.subtract(place, target)) <= near:
                 found.append(place)
                 keep_off = keep_off | Outline.circle(place, 2 * radius_mm)
                 break
     return found
+
+
+def before_faces(site: Site, area: Outline, radius_mm: float) -> Outline:
+    """Return where the middle of a boss would make it stand out of a face that a shaft leaves by.
+
+    There it would be in the way of a wheel or a lever on the shaft.
+    """
+    if area.is_empty:
+        return area
+    far = float(np.ptp(area.bounds, axis=0).sum()) + 4 * radius_mm
+    middle = area.bounds.mean(axis=0)
+    strips = []
+    for shaft in site.shafts:
+        if shaft.is_upright:
+            continue
+        out = shaft.axis[:2] / np.linalg.norm(shaft.axis[:2])
+        along = np.array([-out[1], out[0]])
+        face = max(float(((loop - middle) @ out).max()) for loop in area.loops)
+        near = face - radius_mm - SIMPLER_MM
+        corners = [(near, -far), (near + far, -far), (near + far, far), (near, far)]
+        strips.append(Outline.polygon(np.array([middle + u * out + v * along for u, v in corners])))
+    return Outline.union(strips)
 
 
 def ear(site: Site, place: Place, radius_mm: float) -> Solid | None:

@@ -79,6 +79,31 @@ class Joint:
 
 
 @dataclass(frozen=True, slots=True)
+class Seat:
+    """A bearing's or bush's seat as designed; the proof measures it on the finished halves.
+
+    Attributes
+    ----------
+    zone, words : the shaft, and what is put in, with its size.
+    starts_mm, axis : where on the shaft's axis its inner end lies, and the way out (unit).
+    steps_mm : (length along the shaft, outside diameter) of what is put in, from inside out.
+    free_mm : diameter of what turns, which no shoulder may touch.
+    shoulder_mm, mouth_mm : diameters that the shoulders leave open, and that its mouth is widened to.
+    laid : whether it is laid in between the halves, with a shoulder at its inner end too.
+    """
+
+    zone: str
+    words: str
+    starts_mm: Point
+    axis: Point
+    steps_mm: tuple[tuple[float, float], ...]
+    free_mm: float
+    shoulder_mm: float
+    mouth_mm: float
+    laid: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Contact:
     """A place where the housing touches the part on purpose.
 

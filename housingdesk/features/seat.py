@@ -8,7 +8,6 @@ Elsewhere it is pushed in from inside, against one shoulder.
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import Literal
 
 import numpy as np
 from pydantic import Field
@@ -18,15 +17,17 @@ from housingdesk.features.behind import part_within
 from housingdesk.features.carried import (
     AXIAL_PLAY_MM,
     SHOULDER_MM,
+    SLACK_MM,
     Carried,
-    ball_bearing,
-    plain_bush,
+    OwnSize,
+    SeatKind,
+    carried_by,
     rings,
     seat_steps,
 )
 from housingdesk.features.feature import Feature
 from housingdesk.features.opening import BEYOND_MM, Frame, adds, cuts, reach_of, room_in, span, triple
-from housingdesk.features.records import BillLine, Joint, OpeningRecord
+from housingdesk.features.records import BillLine, Joint, OpeningRecord, Point, Seat
 from housingdesk.features.site import Shaft, Site
 from housingdesk.features.wirehold import material_around
 from housingdesk.features.work import Work
@@ -37,6 +38,8 @@ from housingdesk.standards.fits import fit_preset
 
 ON_PLANE_MM = 0.05
 LEVEL = 1e-3
+SLEEVE_MM = 1.0  # so much wider than the shaft a sleeve may fill a bore, in diameter (own choice)
+TOO_SHORT = "seat-short-shaft"
 _HAIR_MM = 0.02
 _UP = np.array([0.0, 0.0, 1.0])
 
@@ -49,8 +52,11 @@ class ShaftSeat(Feature):
     ORDER = 10
 
     zone: str
-    seat: Literal["bearing", "bush"]
+    seat: SeatKind
     bearing: str = ""
+    bore_mm: float | None = None
+    outside_mm: float = OwnSize().outside_mm
+    width_mm: float = OwnSize().width_mm
     mouth_mm: float = Field(default=0.6, ge=0, le=5)
 
     def build(self, site: Site) -> Work:
@@ -74,15 +80,18 @@ class ShaftSeat(Feature):
             openings=tuple(o for w in works for o in w.openings),
             joints=tuple(j for w in works for j in w.joints),
             bill=_counted([line for w in works for line in w.bill]),
+            bought=tuple(b for w in works for b in w.bought),
+            seats=tuple(s for w in works for s in w.seats),
             findings=tuple(f for w in works for f in w.findings),
         )
 
+    def spot(self, site: Site) -> Point | None:
+        """Return where the shaft leaves its part."""
+        return next((triple(s.base_mm) for s in site.shafts if s.zone == self.zone), None)
+
     def _one(self, site: Site, shaft: Shaft) -> Work:
-        carried = (
-            ball_bearing(self.bearing, shaft.diameter_mm)
-            if self.seat == "bearing"
-            else plain_bush(shaft.diameter_mm)
-        )
+        own = OwnSize(self.bore_mm, self.outside_mm, self.width_mm)
+        carried = carried_by(self.seat, self.bearing, shaft.diameter_mm, own)
         frame, z = axis_frame(shaft), site.parting_z_mm
         laid = abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM
         inner, face = wall_around(site, shaft, frame)
@@ -120,11 +129,21 @@ class ShaftSeat(Feature):
                 ),
             ),
             bill=(BillLine(1, carried.what, carried.standard, f"{self.zone}, in the wall"),),
-            findings=tuple(
-                self._findings(
-                    site, shaft, carried, laid, starts + carried.length_mm, end - face, bodies, mouth
-                )
+            bought=tuple(bodies),
+            seats=(
+                Seat(
+                    self.zone,
+                    carried.words,
+                    triple(frame.point(0, 0, starts)),
+                    triple(frame.out),
+                    carried.steps,
+                    carried.free_mm,
+                    max(carried.free_mm, hole),
+                    steps[-1][1] + 2 * self.mouth_mm,
+                    laid,
+                ),
             ),
+            findings=tuple(self._findings(site, shaft, carried, laid, starts, face, end, bodies, mouth)),
         )
 
     def _cut(self, frame: Frame, steps: list[tuple[float, float]], inner: float, end: float) -> Solid:
@@ -190,33 +209,43 @@ class ShaftSeat(Feature):
         shaft: Shaft,
         carried: Carried,
         laid: bool,
-        far_end: float,
-        boss_mm: float,
+        starts: float,
+        face: float,
+        end: float,
         bodies: list[Solid],
         at: tuple[float, float, float],
     ) -> list[Finding]:
         out = []
         slack = carried.bore_mm - shaft.diameter_mm
         memory = "; its figures are from memory" if carried.from_memory else ""
-        fits = -0.02 <= slack <= 0.1
-        out.append(
-            Finding(
-                "seat-bore",
-                "pass" if fits else "fail",
-                f"The {carried.what} has a bore of {carried.bore_mm:g} mm, the shaft is "
-                f"{shaft.diameter_mm:.2f} mm{memory}.",
-                "" if fits else "Choose a bearing whose bore is the shaft's diameter.",
-                at,
-            )
-        )
-        tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
-        needed = far_end
-        if tip < needed:
+        bore = f"The {carried.what} has a bore of {carried.bore_mm:.4g} mm, the {self.zone} is "
+        bore += f"{shaft.diameter_mm:.2f} mm{memory}."
+        if -0.02 <= slack <= SLACK_MM:
+            out.append(Finding("seat-bore", "pass", bore, where_mm=at))
+        elif SLACK_MM < slack <= SLEEVE_MM:
             out.append(
                 Finding(
-                    "seat-short-shaft",
+                    "seat-bore",
+                    "caution",
+                    bore,
+                    f"Put a sleeve {slack / 2:.2f} mm thick around the shaft, or measure the real one: the "
+                    "model may draw it thinner.",
+                    at,
+                )
+            )
+        else:
+            out.append(
+                Finding("seat-bore", "fail", bore, "Choose one whose bore is the shaft's diameter.", at)
+            )
+        tip = float((shaft.tip_mm - shaft.base_mm) @ shaft.axis)
+        far_end = starts + carried.length_mm
+        if tip < far_end:
+            out.append(
+                Finding(
+                    TOO_SHORT,
                     "fail",
-                    f"The shaft ends {needed - tip:.1f} mm before the far end of the {carried.what}.",
+                    f"The {self.zone} ends {far_end - tip:.1f} mm before the far end of the {carried.what}, "
+                    f"and {end - tip:.1f} mm inside the mouth of its way out.",
                     "Let that side of the housing reach less far out, or take a narrower bearing.",
                     at,
                 )
@@ -242,12 +271,12 @@ class ShaftSeat(Feature):
                     at,
                 )
             )
-        if boss_mm > 0.01:
+        if end - face > 0.01:
             out.append(
                 Finding(
                     "seat-boss",
                     "pass",
-                    f"The wall is thinner than the {carried.what}: it stands {boss_mm:.1f} mm out around "
+                    f"The wall is thinner than the {carried.what}: it stands {end - face:.1f} mm out around "
                     f"the {self.zone}.",
                     where_mm=at,
                 )

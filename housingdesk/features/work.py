@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from housingdesk.features.records import BillLine, Channel, Contact, Cushion, Fastener, Joint, OpeningRecord
+from housingdesk.features.records import (
+    BillLine,
+    Channel,
+    Contact,
+    Cushion,
+    Fastener,
+    Joint,
+    OpeningRecord,
+    Seat,
+)
 from housingdesk.finding import Finding
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Side
@@ -49,6 +58,7 @@ class Work:
     needs : bodies that must stay solid around holes, for the check of pairs that collide.
     keep_out : bodies nothing of another feature may enter (a screw's head and shank, a wire).
     holds : whether it keeps the two halves together.
+    bought : bearings and the like as they lie in the finished housing; drawn, never printed.
     in_view : room before words and marks that nothing of another feature may cover.
     """
 
@@ -64,6 +74,8 @@ class Work:
     fasteners: tuple[Fastener, ...] = ()
     openings: tuple[OpeningRecord, ...] = ()
     channels: tuple[Channel, ...] = ()
+    seats: tuple[Seat, ...] = ()
+    bought: tuple[Solid, ...] = ()
     joints: tuple[Joint, ...] = ()
     contacts: tuple[Contact, ...] = ()
     cushions: tuple[Cushion, ...] = ()

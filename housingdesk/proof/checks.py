@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 
 from housingdesk.finding import Finding, worst_first
 from housingdesk.geometry.types import SIDES
-from housingdesk.proof import bodies, fasteners, fit, going_in, joints, shell, wires
+from housingdesk.proof import bodies, fasteners, fit, going_in, joints, seats, shell, wires
 from housingdesk.proof.facts import Proof
 from housingdesk.proof.measured import Measured, facts_of, measure
 from housingdesk.proof.subject import Subject
@@ -35,6 +35,7 @@ CHECKS: tuple[Check, ...] = (
     joints.clear,
     joints.held_together,
     wires.channels,
+    seats.seats,
     bodies.size,
     bodies.notes,
 )

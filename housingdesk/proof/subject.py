@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from housingdesk.features.records import Channel, Contact, Fastener
+from housingdesk.features.records import Channel, Contact, Fastener, Seat
 from housingdesk.features.site import Region
 from housingdesk.geometry.types import Floats, Ints, Mesh, Side
 from housingdesk.geometry.walls import Plane, Wall
@@ -65,6 +65,7 @@ class Subject:
     form : the outside form, closed; None where it is the box of ``outer_mm``.
     contacts : places where the housing touches the part on purpose.
     fasteners : screws as designed; the proof measures them.
+    seats : of bearings, as designed; the proof measures them.
     channels : of wires, as designed.
     fastened : boxes, each (2, 3), around the holes of one screw: what is in them is no wall of the cavity.
     across : boxes, each (2, 3), of what stands across the parting plane on purpose: lips, dowels, hooks.
@@ -102,6 +103,7 @@ class Subject:
     ways_out: tuple[WayOut, ...] = ()
     channels: tuple[Channel, ...] = ()
     joined: bool = False
+    seats: tuple[Seat, ...] = ()
 
     def asked_mm(self, wall: Wall) -> float:
         """Return the least material asked at a wall; behind a broken edge the lesser of side and floor."""

@@ -8,9 +8,9 @@ import numpy as np
 
 from housingdesk.features.records import Channel, Point
 from housingdesk.finding import Finding
-from housingdesk.geometry.section import section
-from housingdesk.geometry.types import SIDES, Floats, Side
+from housingdesk.geometry.types import SIDES, Side
 from housingdesk.proof.measured import Measured
+from housingdesk.proof.sight import free_mm
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import mm
 
@@ -81,23 +81,13 @@ def _width_mm(subject: Subject, channel: Channel, side: Side) -> float:
     start = np.array(channel.mouth_mm) + (_BESIDE_MM if side == "upper" else -_BESIDE_MM) * _UP
     places = [start - far * np.array(channel.out) for far in np.linspace(0.0, channel.straight_mm, _PLACES)]
     across = np.array(channel.across)
-    return min(sum(_free_mm(subject, side, at, way * across, _UP) for way in (1.0, -1.0)) for at in places)
+    return min(
+        sum(free_mm(subject.halves[side], at, way * across, _UP) for way in (1.0, -1.0)) for at in places
+    )
 
 
 def _reach_mm(subject: Subject, channel: Channel, side: Side) -> float:
     """Return how far a half's hump is from the channel's axis."""
     up = _UP if side == "upper" else -_UP
     assert channel.hold_mm is not None
-    return _free_mm(subject, side, np.array(channel.hold_mm), up, np.array(channel.across))
-
-
-def _free_mm(subject: Subject, side: Side, at: Floats, way: Floats, beside: Floats) -> float:
-    """Return how far it is from a place to a half, in a section by the plane of two directions."""
-    least = np.inf
-    for line in section(subject.halves[side], at, way, beside):
-        a, b = line.points, np.roll(line.points, -1, axis=0)
-        crosses = (a[:, 1] >= 0) != (b[:, 1] >= 0)
-        a, b = a[crosses], b[crosses]
-        ahead = a[:, 0] - a[:, 1] * (b[:, 0] - a[:, 0]) / (b[:, 1] - a[:, 1])
-        least = min(least, float(ahead[ahead > 0].min(initial=np.inf)))
-    return least
+    return free_mm(subject.halves[side], np.array(channel.hold_mm), up, np.array(channel.across))

@@ -48,7 +48,9 @@ class ZoneSpec(Model):
     end_mm : so much more room at its ends along ``end_axis``, so that the part can be shifted in.
     end_axis : the zone's own axis (of its largest round), or an axis of the part's file.
     seat : what carries a turning zone in the wall.
-    bearing : designation of a ball bearing (ISO 15) where ``seat`` is one.
+    bearing : designation of a ball bearing (ISO 15) or plain bush (ISO 2795, its bore) where ``seat`` is one;
+        "" for the smallest that fits, "own" for the size in the next three fields.
+    bore_mm, outside_mm, width_mm : of a bearing or bush of the user's own; a bore of None is the shaft's.
     mouth_mm : chamfer at the outer mouth of the way out.
     along_pull : whether a turning zone that lies along the pull comes out of floor or roof, or floor and roof
         reach past its end.
@@ -63,5 +65,8 @@ class ZoneSpec(Model):
     end_axis: EndAxis = "own"
     seat: Seat = "plain"
     bearing: str = ""
+    bore_mm: float | None = Field(default=None, gt=0, le=200, title="bore of the bearing")
+    outside_mm: float = Field(default=14.0, gt=0, le=300, title="outside of the bearing")
+    width_mm: float = Field(default=5.0, gt=0, le=200, title="width of the bearing")
     mouth_mm: float = Field(default=0.6, ge=0, le=5, title="chamfer of the mouth")
     along_pull: AlongPull = "inside"

@@ -45,10 +45,9 @@ class Bush(Entry):
     shoulder_thick_mm: Positive
 
 
-def bush_for(shaft_mm: float, slack_mm: float = 0.05) -> Bush | None:
-    """Return the bush whose bore is the shaft's diameter within ``slack_mm``; all figures are from memory."""
-    fitting = (b for b in bushes().values() if abs(b.bore_mm - shaft_mm) <= slack_mm)
-    return next(fitting, None)
+def bush_for(shaft_mm: float, slack_mm: float = 0.05) -> tuple[Bush, ...]:
+    """Return bushes whose bore is the shaft's diameter within ``slack_mm``; all figures are from memory."""
+    return tuple(b for b in bushes().values() if abs(b.bore_mm - shaft_mm) <= slack_mm)
 
 
 def bushes() -> Mapping[str, Bush]:

@@ -7,7 +7,7 @@ import pytest
 
 from housingdesk.features import places
 from housingdesk.features.forms.form import Rim, rimmed
-from housingdesk.features.site import Shadow
+from housingdesk.features.site import Shadow, Shaft, Site
 from housingdesk.geometry.solid import Outline, Solid
 from tests.features.sites import block_site
 
@@ -46,3 +46,24 @@ def test_an_ears_edges_on_the_bed_are_broken_with_the_forms(rim: Rim) -> None:
     below, roof = whole.section_at(high[2] - 4.0), whole.section_at(high[2] - 1e-4)
     assert ((below.grown(-size) - roof).grown(-0.05)).is_empty
     assert ((roof - below.grown(-size)).grown(-0.05)).is_empty
+
+
+@pytest.mark.parametrize("axis", [(0.0, -1.0, 0.0), (1.0, 0.0, 0.0)])
+def test_screws_grown_on_stand_beside_the_face_that_a_shaft_leaves_by(
+    axis: tuple[float, float, float],
+) -> None:
+    out, radius = np.array(axis), 4.3
+    plain = block_site()
+    face = float((plain.outer_mm * out).sum(axis=1).max())
+
+    def furthest(site: Site) -> float:
+        found = places.choose(site, places.blocked(site), 4, radius)
+        assert len(found) == 4
+        return max(float(np.array(p) @ out[:2]) for p in found) + radius
+
+    assert furthest(plain) > face + 1.0  # the block has no room inside
+    base = 10.0 * out + [0.0, 0.0, 8.0]
+    shaft = Shaft("shaft", base, base + 30.0 * out, out, 5.0, 0.5)
+    assert furthest(replace(plain, shafts=(shaft,))) <= face
+    upright = replace(shaft, axis=np.array([0.0, 0.0, 1.0]))
+    assert furthest(replace(plain, shafts=(upright,))) == furthest(plain)

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from housingdesk.build.works import build_features
 from housingdesk.errors import SpecError
 from housingdesk.features.carried import ball_bearing, plain_bush
 from housingdesk.features.seat import ShaftSeat
@@ -137,12 +138,14 @@ def test_off_the_plane_it_is_pushed_in_from_inside() -> None:
 
 
 def test_what_does_not_fit_is_said() -> None:
-    with pytest.raises(SpecError, match="There is no bearing '999'"):
+    with pytest.raises(SpecError, match="There is no ball bearing '999'"):
         ball_bearing("999", 5.0)
-    with pytest.raises(SpecError, match="No bearing of the table fits"):
-        ball_bearing("", 4.5)
-    with pytest.raises(SpecError, match="No bush"):
-        plain_bush(4.5)
+    with pytest.raises(SpecError, match=r"The nearest is the 605, 5 x 14 x 5: .* sleeve 0\.0[78] mm"):
+        ball_bearing("", 4.85)
+    with pytest.raises(SpecError, match=r"The nearest is the one of 5 x 9 x 8: .* your own size"):
+        plain_bush("", 4.85)
+    with pytest.raises(SpecError, match=r"The widest has 17 mm; choose your own size"):
+        ball_bearing("", 20.0)
     assert ball_bearing("", 5.0).what == "ball bearing 605"  # the smallest outside for the bore
     wrong = {f.code: f.severity for f in seat(bearing="608").build(shaft_site(wall_mm=12.0)).findings}
     assert wrong["seat-bore"] == "fail"
@@ -150,6 +153,54 @@ def test_what_does_not_fit_is_said() -> None:
     assert short["seat-short-shaft"] == "fail"
     with pytest.raises(SpecError, match="no end that leaves"):
         seat(zone="other").build(shaft_site())
+
+
+def test_a_bearing_of_the_users_own_size_is_laid_in() -> None:
+    site = shaft_site(4.85)
+    for kind, free in (("bearing", 12.0 - 0.2 * (12.0 - 4.85)), ("bush", 4.85)):
+        feature = seat(seat=kind, bearing="own", outside_mm=12.0, width_mm=4.0)
+        work = feature.build(site)
+        (made,) = work.seats
+        assert (made.steps_mm, made.free_mm) == (((4.0, 12.0),), pytest.approx(free))
+        body = ring(12.0, 4.85, starts_mm(site, feature) + 0.1, 4.0)
+        for half in halves_with(site, feature).values():
+            assert half.min_gap(body, 2.0) == pytest.approx(0.1, abs=0.01)
+        assert {f.code: f.severity for f in work.findings}[
+            "seat-bore"
+        ] == "pass"  # its bore follows the shaft
+    with pytest.raises(SpecError, match="next to nothing"):
+        seat(bearing="own", bore_mm=4.85, outside_mm=5.0).build(site)
+
+
+def test_a_bore_a_little_wide_wants_a_sleeve() -> None:
+    work = seat(bearing="605").build(shaft_site(4.85))
+    (bore,) = (f for f in work.findings if f.code == "seat-bore")
+    assert bore.severity == "caution"
+    assert "a sleeve 0.0" in bore.remedy
+    assert {f.code: f.severity for f in seat(bearing="605").build(shaft_site(5.3)).findings}[
+        "seat-bore"
+    ] == "fail"
+
+
+def test_the_other_kinds_name_is_forgotten() -> None:
+    (line,) = seat(seat="bush", bearing="605").build(shaft_site()).bill
+    assert "plain bush 5 x 9 x 8" in line.what
+
+
+def test_what_is_bought_lies_in_its_seat_and_is_not_printed() -> None:
+    site = shaft_site()
+    feature = seat(bearing="605")
+    (body,) = feature.build(site).bought
+    assert body.volume_mm3 == pytest.approx(np.pi / 4 * (14.0**2 - 5.0**2) * 5.0, rel=0.01)
+    for half in halves_with(site, feature).values():
+        assert (half & body).volume_mm3 == 0.0
+        assert half.min_gap(body, 2.0) == pytest.approx(0.1, abs=0.01)
+
+
+def test_a_seat_that_cannot_be_made_has_a_place() -> None:
+    works = build_features((seat(bearing="999"),), shaft_site())
+    (said,) = works.findings
+    assert said.where_mm == (20.0, 0.0, PLANE_Z)
 
 
 def test_it_is_billed() -> None:
