@@ -282,7 +282,10 @@ def _proof(
                 *(p.through_mm for p in passages),
                 *(c.bounds for w in works.made.values() for c in w.taken),
             ),
-            ways_out=tuple(WayOut(p.zone, p.axis, p.mouth_mm, p.through_mm) for p in passages),
+            ways_out=tuple(
+                WayOut(p.zone, p.axis, p.mouth_mm, p.through_mm, (p.widest_mm - p.diameter_mm) / 2)
+                for p in passages
+            ),
             zones=_regions(fit),
             face_zone=found.zone,
             form=outside.reach.mesh(),

@@ -118,12 +118,17 @@ def _beside(shaft: Shaft, form: Solid, at_mm: float, far_mm: float) -> float:
     return float(np.linalg.norm(nearest, axis=2).min())
 
 
+def seat_name(zone: str) -> str:
+    """Return the name of a turning zone's seat among the features."""
+    return f"Seat of the {zone}"
+
+
 def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:
     """Return the seats that turning zones ask for."""
     return tuple(
         ShaftSeat(
             kind="seat",
-            name=f"Seat of the {zone.name}",
+            name=seat_name(zone.name),
             zone=zone.name,
             seat=zone.seat,
             bearing=zone.bearing,

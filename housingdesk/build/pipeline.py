@@ -88,6 +88,7 @@ class Builder:
         proof: Proof | None = get("proof") if quality == "final" and upto != "halves" else None
         play: PlayFacts | None = get("play") if quality == "final" and upto == "play" else None
         odds: tuple[ZoneOdds, ...] = () if proof is None else get("odds")
+        bought = tuple(body.mesh() for w in works.made.values() for body in w.bought)
         ribs: tuple[RibOdds, ...] = () if proof is None else get("rib_odds")
         return BuildResult(
             generation=generation,
@@ -109,7 +110,7 @@ class Builder:
             zones=() if proof is None else proof.zones,
             play=play,
             odds=odds,
-            section=None if section is None else _cut(section, placed, halved),
+            section=None if section is None else _cut(section, placed, halved, bought),
             plan=get("plan"),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
@@ -117,11 +118,12 @@ class Builder:
                 PassageFacts(p.zone, _triple(p.axis), _triple(p.mouth_mm), p.diameter_mm) for p in passages
             ),
             features={
-                name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.bill, w.handles)
+                name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.seats, w.bill, w.handles)
                 for name, w in works.made.items()
             }
             | {name: FeatureFacts(handles=handles) for name, handles in works.knobs.items()},
             said=works.said,
+            bought=bought,
         )
 
     def play(self, spec: Spec, progress: ProgressCall | None = None) -> PlayFacts:
@@ -256,8 +258,8 @@ def _level_axes(placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> list[f
     return heights
 
 
-def _cut(plane: CutPlane, placed: Placed, halved: Halved) -> Section:
-    """Cut halves and parts by the section strip's plane."""
+def _cut(plane: CutPlane, placed: Placed, halved: Halved, bought: tuple[Mesh, ...]) -> Section:
+    """Cut halves, parts and what is bought by the section strip's plane."""
 
     def lines(mesh: Mesh) -> tuple[Loop, ...]:
         return section(mesh, plane.origin_mm, plane.right, plane.up)
@@ -266,6 +268,7 @@ def _cut(plane: CutPlane, placed: Placed, halved: Halved) -> Section:
         plane=plane,
         halves={side: tuple(c.points for c in lines(halved.halves[side])) for side in SIDES},
         parts=tuple(_ended(line) for part in placed.parts for line in lines(part)),
+        bought=tuple(line.points for body in bought for line in lines(body)),
     )
 
 

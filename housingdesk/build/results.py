@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from housingdesk.features.records import BillLine, Contact, Fastener, Joint, OpeningRecord
+from housingdesk.features.records import BillLine, Contact, Fastener, Joint, OpeningRecord, Seat
 from housingdesk.features.work import Handle
 from housingdesk.finding import Finding
 from housingdesk.geometry.frames import PullDirection
@@ -62,11 +62,13 @@ class Section:
     plane : where it was cut.
     halves : for each half its closed loops, each (k, 2) float mm, first point not repeated.
     parts : polylines of the untouched parts, each (k, 2) float mm; a closed one repeats its first point.
+    bought : closed loops of bearings and the like, each (k, 2) float mm.
     """
 
     plane: CutPlane
     halves: dict[Side, tuple[Floats, ...]]
     parts: tuple[Floats, ...]
+    bought: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +97,7 @@ class FeatureFacts:
     openings: tuple[OpeningRecord, ...] = ()
     joints: tuple[Joint, ...] = ()
     contacts: tuple[Contact, ...] = ()
+    seats: tuple[Seat, ...] = ()
     bill: tuple[BillLine, ...] = ()
     handles: tuple[Handle, ...] = ()
 
@@ -120,6 +123,7 @@ class BuildResult:
     odds : chances of the held zones on the user's printer; only for final quality.
     features : what each feature made, by name; of one that could not be made only its handles.
     said : what was found about single features, by name; also in drafts.
+    bought : bearings and the like as they lie in the closed housing, build frame; drawn, never printed.
     """
 
     generation: int
@@ -142,6 +146,7 @@ class BuildResult:
     odds: tuple[ZoneOdds, ...] = ()
     features: dict[str, FeatureFacts] = field(default_factory=dict)
     said: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
+    bought: tuple[Mesh, ...] = ()
 
     @property
     def bill(self) -> tuple[BillLine, ...]:

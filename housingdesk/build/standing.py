@@ -69,8 +69,8 @@ def _rims(halves: Sequence[Mesh], shaft: Shaft, radius_mm: float) -> Floats:
         lines = [line.points for h in halves for line in section(h, shaft.base_mm, shaft.axis, beside)]
         for low, high in ((-radius_mm, 0.0), (0.0, radius_mm)):
             rims.append(max((_furthest(line, low, high) for line in lines), default=-np.inf))
-    found = np.array(rims)
-    return found[np.isfinite(found)]
+    found: Floats = np.array(rims)[np.isfinite(rims)]
+    return found
 
 
 def _furthest(line: Floats, low: float, high: float) -> float:

@@ -49,7 +49,7 @@ class ZoneFacts:
     ----------
     name, purpose, clearance_mm : as asked.
     min_gap_mm, median_gap_mm, max_gap_mm : distances of the zone's faces to the finished halves; inf where
-        no point of the zone lies inside.
+        no point of the zone lies inside.  A shaft in a bearing may have a least gap alone.
     min_gap_at_mm : where the least was met, on the part.
     below_mm : (k, 3) points of the part with less room than asked, least room first.
     """

@@ -74,10 +74,10 @@ def zone_gaps(subject: Subject, measured: Measured) -> Iterator[Finding]:
                 "Let the sides of the shell reach further out if it should be inside.",
             )
             continue
-        message = (
-            f"Around the {facts.name} the gap is {mm(facts.min_gap_mm, asked)} at the tightest, "
-            f"{mm(facts.median_gap_mm)} typically, {mm(facts.max_gap_mm)} at most; {mm(asked)} asked."
-        )
+        message = f"Around the {facts.name} the gap is {mm(facts.min_gap_mm, asked)} at the tightest"
+        if np.isfinite(facts.median_gap_mm):
+            message += f", {mm(facts.median_gap_mm)} typically, {mm(facts.max_gap_mm)} at most"
+        message += f"; {mm(asked)} asked."
         where = triple(facts.min_gap_at_mm)
         if facts.min_gap_mm >= asked - SLACK_MM:
             yield Finding(code, "pass", message, where_mm=where)

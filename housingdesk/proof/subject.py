@@ -32,6 +32,7 @@ class WayOut:
     ----------
     zone : name of the shaft.
     axis, mouth_mm : (3,) unit, pointing out; the place on it where it leaves the housing.
+    chamfer_mm : how deep its mouth is chamfered.
     box_mm : (2, 3) corners around what it takes from the housing.
     """
 
@@ -39,6 +40,7 @@ class WayOut:
     axis: Floats
     mouth_mm: Floats
     box_mm: Floats
+    chamfer_mm: float = 0.0
 
 
 @dataclass(frozen=True)

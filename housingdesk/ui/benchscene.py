@@ -124,6 +124,7 @@ class BenchScene(QObject):
             arrows=self._arrows(result) if station == "Fit" else (),
             gaps=self._painter.gaps(desk, colours) if look.gaps_on else None,
             relief=desk.relief if desk.relief_wanted else None,
+            bought=result.bought,
         )
 
     def _arrows(self, result: BuildResult) -> tuple[Arrow, ...]:

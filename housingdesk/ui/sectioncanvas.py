@@ -56,6 +56,7 @@ class SectionCanvas(QWidget):
         self._lines: Outlines | None = None
         self._paths: dict[Side, QPainterPath] = {}
         self._part = (QPainterPath(), QPainterPath())
+        self._bought = QPainterPath()
         self._least: Dimension | None = None
         self._least_due = QTimer(self)
         self._least_due.setSingleShot(True)
@@ -90,6 +91,7 @@ class SectionCanvas(QWidget):
             self._section = section
             self._lines = outlines_of(section) if section else None
             self._paths = {s: _filled(loops) for s, loops in section.halves.items()} if section else {}
+            self._bought = _filled(section.bought) if section else QPainterPath()
             self._part = _part_paths(section.parts) if section else (QPainterPath(), QPainterPath())
             self._least = None
             self._least_due.start()
@@ -219,6 +221,7 @@ class SectionCanvas(QWidget):
             return
         painter.setOpacity(0.5 if self._stale else 1.0)
         self._draw_halves(painter, transform)
+        self._draw_bought(painter, transform)
         self._draw_part(painter, transform)
         painter.setOpacity(1.0)
         if self.dimension is not None:
@@ -247,6 +250,13 @@ class SectionCanvas(QWidget):
         painter.fillPath(transform.map(filled), fill)
         painter.strokePath(transform.map(filled), QPen(plum, 1.2))
         painter.strokePath(transform.map(open_lines), QPen(plum, 1.2))
+
+    def _draw_bought(self, painter: QPainter, transform: QTransform) -> None:
+        drawn, steel = transform.map(self._bought), QColor(self._theme.bought)
+        fill = QColor(steel)
+        fill.setAlpha(140)
+        painter.fillPath(drawn, fill)
+        painter.strokePath(drawn, QPen(steel, 1.2))
 
     def _draw_dimension(self, painter: QPainter, transform: QTransform, dimension: Dimension) -> None:
         start, end = transform.map(QPointF(*dimension.start)), transform.map(QPointF(*dimension.end))

@@ -16,6 +16,7 @@ class Palette:
     ink, soft, faint : text in falling weight; each is legible on paper and on card (WCAG 2.1 contrast
         of at least 4.5 for ink and soft, 3 for faint, which only large or idle text uses).
     upper, lower, ghost : the upper half, the lower half, the untouched part.
+    bought : bearings and the like, as they lie in the housing.
     on_upper : text on a button filled with ``upper``.
     good, caution, fail : text of the three severities.
     snap : the parting plane's grip while it holds a snapping height, and marks that ask for attention.
@@ -32,6 +33,7 @@ class Palette:
     upper: str
     lower: str
     ghost: str
+    bought: str
     on_upper: str
     good: str
     caution: str
@@ -51,6 +53,7 @@ LIGHT = Palette(
     upper="#2F7F86",
     lower="#C08A34",
     ghost="#7A4E9E",
+    bought="#4A5568",
     on_upper="#FFFFFF",
     good="#2F6B3A",
     caution="#8A5A00",
@@ -70,6 +73,7 @@ DARK = Palette(
     upper="#3F9BA3",
     lower="#CF9A45",
     ghost="#B78AD8",
+    bought="#AEBBCB",
     on_upper="#0E1716",
     good="#86C893",
     caution="#E3B15C",

@@ -25,6 +25,7 @@ Role = Literal["half", "part"]
 
 EDGE_TRIANGLES = 200_000  # finding the edges of a larger mesh takes longer than the eye gains
 STALE_SHARE = 0.55  # how far the colour of a half that is out of date goes towards the paper
+BOUGHT_OPACITY = 0.6  # of bearings and the like
 RELIEF_OPACITY = 0.55  # of what is cut for going in
 GAPS = "gaps"  # name of the body that is coloured by the gap around it
 FRAME_MARGIN = 0.07  # the plane's frame stands this share of the longer side off the housing
@@ -74,7 +75,7 @@ class Item:
 
     Attributes
     ----------
-    name : ``lower``, ``upper``, ``part-0``, ``part-1``...; the same body keeps its name.
+    name : ``lower``, ``upper``, ``part-0``, ``part-1``..., ``bought-0``...; the same body keeps its name.
     opacity : 1 is solid; anything less is drawn as the ghost, over everything else.
     lift_z : how far it is drawn above its place, mm.
     edges : whether its sharp edges may be drawn as thin lines.
@@ -210,6 +211,7 @@ def scene_of(
     arrows: tuple[Arrow, ...] = (),
     gaps: tuple[Mesh, Paint, Legend] | None = None,
     relief: Mapping[Side, Mesh] | None = None,
+    bought: Sequence[Mesh] = (),
 ) -> Scene:
     """Return the scene for a build and the viewer's choices.
 
@@ -227,6 +229,7 @@ def scene_of(
     gaps : the parts cut finely, each piece coloured by the gap around it, and the scale of these colours; in
         place of everything else.
     relief : what is cut only so that the part can go in, by half.
+    bought : bearings and the like; shown and hidden with the parts.
 
     Notes
     -----
@@ -270,6 +273,10 @@ def scene_of(
                 paint=paints[i] if i < len(paints) else None,
             )
             for i, mesh in enumerate(parts)
+        ]
+    if not alone and look.ghost_on:
+        items += [
+            Item(f"bought-{i}", "part", mesh, colours.bought, BOUGHT_OPACITY) for i, mesh in enumerate(bought)
         ]
     for side, body in (relief or {}).items():
         if not alone and body.triangles and shown[side]:

@@ -98,6 +98,27 @@ def test_what_is_outside_the_housing_has_no_gap() -> None:
     assert found.max_gap_mm <= np.hypot(1, 0.5) + 1e-6
 
 
+def test_faces_in_the_open_count_for_the_least_gap_alone() -> None:
+    # A bar of 8 mm in a hole of 9, and its end 10 mm before the wall's outer face: it looks out of the mouth.
+    body, bar = block([-10, -15, 0], [10, 15, 15]), block([9, -4, 3], [20, 4, 11])
+    cavity = both(block([-11, -16, -1], [11, 16, 16]), block([9, -4.5, 2.5], [40, 4.5, 11.5]))
+    housing = subject(
+        both(body, bar), cavity, [[-13, -18, -3], [30, 18, 18]], parting=7.0, clearance=0.5, wall=2.0
+    )
+    part = housing.parts[0]
+    end = (part.vertices[part.faces][:, :, 0] > 19.9).all(axis=1)
+    is_bar = (np.abs(part.vertices[part.faces][:, :, 1]) < 4.1).all(axis=1) & (
+        part.vertices[part.faces][:, :, 0] > 9.5
+    ).all(axis=1)
+    zones = (Region("body", "held", 0.5), Region("bar", "turning", 0.5))
+    found = by_name(replace(housing, zones=zones, face_zone=is_bar.astype(np.int32) - 1))["bar"]
+    assert (found.min_gap_mm, found.median_gap_mm) == pytest.approx((0.5, 0.5), abs=1e-6)
+    assert found.max_gap_mm <= np.hypot(1, 0.5) + 1e-6  # not the 4.5 mm from the middle of its end
+    # A zone of nothing else has these figures.
+    only = by_name(replace(housing, zones=zones, face_zone=end.astype(np.int32) - 1))["bar"]
+    assert only.max_gap_mm == pytest.approx(4.5, abs=0.1)
+
+
 def test_a_zone_wholly_outside_is_said() -> None:
     housing = boxed(1.0)
     low, _ = housing.outer_mm

@@ -10,8 +10,10 @@ import trimesh
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
-from housingdesk.build.results import PassageFacts
+from housingdesk.build.results import FeatureFacts, PassageFacts
 from housingdesk.features.gland import GlandHole
+from housingdesk.features.records import Seat
+from housingdesk.finding import Finding
 from housingdesk.geometry.freedom import Play
 from housingdesk.proof.facts import PlayFacts, ZoneFacts
 from housingdesk.spec.edits import set_clearance
@@ -94,7 +96,7 @@ def test_the_first_housing_has_the_zones_that_the_program_sees(working: MainWind
     assert entry.name.text() == "shaft"
     assert entry.purpose.currentText() == "turning"
     assert entry.clearance.value == 0.5
-    assert entry.way_out.isVisible()
+    assert entry.seat.isVisible()
     assert station.summary() == "0.50 mm around the part, 0.50 around the shaft."
 
 
@@ -205,7 +207,7 @@ def test_every_number_and_choice_of_a_zone(working: MainWindow, qtbot: QtBot) ->
     entry.purpose.setFocus()
     qtbot.keyClick(entry.purpose, Qt.Key.Key_Down)
     assert zones(working)[0].purpose == "hot"
-    assert not entry.way_out.isVisible()
+    assert not entry.seat.isVisible()
     entry.name.setFocus()
     entry.name.selectAll()
     qtbot.keyClicks(entry.name, "drive shaft")
@@ -246,6 +248,43 @@ def test_the_gaps_as_made_stand_with_each_zone(
     assert entry.measured.text() == (
         "Gaps measured: 0.61 mm at the least, 0.72 typically, 1.20 at the most. Less than asked in 1 spot."
     )
+
+
+def test_what_carries_the_shaft_is_chosen_and_said(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    entry = fit(working).zones.entries["shaft"]
+    lines = entry.seat
+    assert not lines.bearing.isVisible()
+    ring = Seat(
+        "shaft", "ball bearing 626, 6 x 19 x 6", (0, 0, 0), (1, 0, 0), ((6.0, 19.0),), 16, 16, 17, laid=True
+    )
+    clients[0].made = {"Seat of the shaft": FeatureFacts(seats=(ring,))}
+    lines.seat.setFocus()
+    qtbot.keyClick(lines.seat, Qt.Key.Key_Down)
+    settle(working, qtbot)
+    assert zones(working)[0].seat == "bearing"
+    assert lines.bearing.isVisible()
+    assert not lines.own.isVisible()
+    assert lines.taken.text() == "Taken: ball bearing 626, 6 x 19 x 6."
+    # Its own size: the bore is the shaft's until another is given.
+    lines.bearing.setFocus()
+    qtbot.keyClick(lines.bearing, Qt.Key.Key_End)
+    assert zones(working)[0].bearing == "own"
+    assert lines.own.isVisible()
+    assert lines.bore.value == 6.0
+    type_into(qtbot, lines.outside, "12")
+    type_into(qtbot, lines.bore, "6.2")
+    assert (zones(working)[0].outside_mm, zones(working)[0].bore_mm) == (12.0, 6.2)
+    # Another kind begins with what fits; where nothing does the reason stands there.
+    clients[0].made = {}
+    clients[0].said = {"Seat of the shaft": (Finding("feature-seat", "fail", "No plain bush fits."),)}
+    lines.seat.setFocus()
+    qtbot.keyClick(lines.seat, Qt.Key.Key_Down)
+    settle(working, qtbot)
+    assert (zones(working)[0].seat, zones(working)[0].bearing) == ("bush", "")
+    assert lines.bush.isVisible()
+    assert lines.taken.text() == "No plain bush fits."
 
 
 def test_how_far_the_part_can_move_is_shown_in_numbers(

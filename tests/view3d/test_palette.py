@@ -32,7 +32,7 @@ def test_text_is_legible(colours: Palette, ground: str) -> None:
     on = getattr(colours, ground)
     for name in ("ink", "soft", "good", "caution", "fail"):
         assert contrast(getattr(colours, name), on) >= 4.5, name
-    for name in ("faint", "snap", "ghost", "upper"):
+    for name in ("faint", "snap", "ghost", "bought", "upper"):
         assert contrast(getattr(colours, name), on) >= 3.0, name
 
 

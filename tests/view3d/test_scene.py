@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from housingdesk.geometry.types import Mesh
-from housingdesk.view3d.palette import DARK, LIGHT
+from housingdesk.view3d.palette import DARK, LIGHT, palette
 from housingdesk.view3d.scene import EDGE_TRIANGLES, Look, Scene, height_label, plane_frame, scene_of
 from tests.view3d.content import OUTER_MM, Z_MM, box, halves, part
 
@@ -67,6 +67,18 @@ def test_before_the_first_halves_the_part_is_solid() -> None:
     assert all(item.opacity == 1.0 for item in shown.items)
     assert shown.plane is None
     assert not shown.stale
+
+
+def test_what_is_bought_is_drawn_with_the_parts_in_a_colour_of_its_own() -> None:
+    def shown(look: Look) -> list[str]:
+        return names(scene_of((PART,), HALVES, OUTER_MM, 5.0, look, bought=(PART,)))
+
+    assert shown(Look()) == ["lower", "upper", "part-0", "bought-0"]
+    assert "bought-0" not in shown(Look(ghost_on=False))
+    assert shown(Look(pick_faces=True)) == ["part-0"]
+    item = scene_of((PART,), HALVES, OUTER_MM, 5.0, Look(), bought=(PART,)).items[-1]
+    assert item.colour == palette(False).bought
+    assert 0 < item.opacity < 1
 
 
 def test_picking_shows_parts_alone() -> None:

@@ -10,11 +10,11 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 from housingdesk.features.site import LEVEL
 from housingdesk.proof.facts import ZoneFacts
 from housingdesk.spec.edits_features import change_zone, remove_zone
-from housingdesk.spec.zones import AlongPull, EndAxis, Purpose, Seat, ZoneSpec
-from housingdesk.standards.bearings import bearings
+from housingdesk.spec.zones import AlongPull, EndAxis, Purpose, ZoneSpec
 from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.fits import FitChoice
+from housingdesk.ui.entries.seat import SeatLines
 from housingdesk.ui.facepick import pick_of
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, button, note, show_note
@@ -29,7 +29,6 @@ PURPOSE_WORDS: dict[Purpose, str] = {
     "hot": "hot",
     "open": "kept open",
 }
-SEAT_WORDS: dict[Seat, str] = {"plain": "a plain hole", "bearing": "a ball bearing", "bush": "a plain bush"}
 ALONG_WORDS: dict[AlongPull, str] = {
     "inside": "ends inside",
     "out": "comes out there",
@@ -67,19 +66,7 @@ class ZoneEntry(QFrame):
             "housing must not cover.",
         )
         self.fit = FitChoice(self._process, lambda gap: self._settle(clearance_mm=gap))
-        self.seat = self._choice(
-            "seat",
-            SEAT_WORDS,
-            "What carries the shaft in the wall: nothing but the hole with its gap, a ball bearing\n"
-            "pressed into a seat, or a plain bush with a shoulder.",
-        )
-        self.bearing = ChoiceField(
-            [("", "the smallest that fits"), *((key, _bearing_words(key)) for key in bearings())],
-            reason="Designation, bore × outside × width by ISO 15; the bore must be the shaft's diameter.",
-            name="Bearing",
-        )
-        self.bearing.setMaximumWidth(190)
-        self.bearing.chosen.connect(lambda key: self._settle(bearing=key))
+        self.seat = SeatLines(self._settle, self._number)
         self.mouth = self._number(
             "mouth_mm",
             most=5,
@@ -108,9 +95,6 @@ class ZoneEntry(QFrame):
         self.sentence = Sentence(
             "Leave {clearance} around the {name}, which is {purpose}, {fit}.",
             {"clearance": self.clearance, "name": self.name, "purpose": self.purpose, "fit": self.fit},
-        )
-        self.way_out = Sentence(
-            "It goes out through {seat} {bearing}", {"seat": self.seat, "bearing": self.bearing}
         )
         self.along_line = Sentence("It points at floor or roof and {along}.", {"along": self.along})
         self.measured = ResultNote("Gaps around it")
@@ -143,7 +127,7 @@ class ZoneEntry(QFrame):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 6, 0, 6)
         column.setSpacing(4)
-        for widget in (self.sentence, self.way_out, self.along_line, self.measured, self.rest):
+        for widget in (self.sentence, self.seat, self.along_line, self.measured, self.rest):
             column.addWidget(widget)
         column.addLayout(foot)
         self.rest.hide()
@@ -156,17 +140,15 @@ class ZoneEntry(QFrame):
         self.clearance.show_value(zone.clearance_mm)
         self.fit.show_clearance(zone.clearance_mm)
         self.purpose.show_key(zone.purpose)
-        self.seat.show_key(zone.seat)
-        self.bearing.show_key(zone.bearing)
+        self.seat.show_zone(zone, self.desk.result)
         self.mouth.show_value(zone.mouth_mm)
         self.end.show_value(zone.end_mm)
         self.axis.show_key(zone.end_axis)
         turning = zone.purpose == "turning"
-        self.way_out.setVisible(turning)
+        self.seat.setVisible(turning)
         self._mouth_line.setVisible(turning)
         self.along.show_key(zone.along_pull)
         self.along_line.setVisible(turning and self._lies_along())
-        self.bearing.setVisible(zone.seat == "bearing")
         found = self.desk.patches_of(zone.part)
         words = pick_of(zone, found).words(found) if found else ""
         several = len(self.desk.spec.parts) > 1 if self.desk.spec else False
@@ -180,8 +162,10 @@ class ZoneEntry(QFrame):
 
     # intents
 
-    def _number(self, field: str, *, most: float, step: float, name: str, reason: str) -> NumberField:
-        made = NumberField(least=0, most=most, step=step, name=name, reason=reason)
+    def _number(
+        self, field: str, *, most: float, step: float, name: str, reason: str, least: float = 0.0
+    ) -> NumberField:
+        made = NumberField(least=least, most=most, step=step, name=name, reason=reason)
         made.began.connect(self.desk.begin_drag)
         made.changed.connect(lambda value: self.desk.apply(change_zone(self.zone.name, **{field: value})))
         made.ended.connect(self.desk.end_drag)
@@ -222,11 +206,7 @@ def gap_words(facts: ZoneFacts | None) -> str:
     if facts is None or not np.isfinite(facts.min_gap_mm):
         return ""
     least, median, most = (write_number(v) for v in (facts.min_gap_mm, facts.median_gap_mm, facts.max_gap_mm))
-    words = f"Gaps measured: {least} mm at the least, {median} typically, {most} at the most."
+    words = f"Gaps measured: {least} mm at the least"
+    words += f", {median} typically, {most} at the most." if np.isfinite(facts.median_gap_mm) else "."
     short = len(facts.below_mm)
     return f"{words} Less than asked in {short} {'spot' if short == 1 else 'spots'}." if short else words
-
-
-def _bearing_words(key: str) -> str:
-    size = bearings()[key]
-    return f"{key}, {size.bore_mm:g} × {size.outside_mm:g} × {size.width_mm:g}"
