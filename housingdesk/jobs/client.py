@@ -78,6 +78,7 @@ class WorkerClient:
         # Only the client's own thread touches these.
         self._waiting = Waiting()
         self._running: Numbered | None = None
+        self._told_warming = READY  # the last job that was told what keeps it waiting
         self._stale_since: float | None = None
         self._active: WorkerProcess | None = None
         self._spare: WorkerProcess | None = None
@@ -203,9 +204,20 @@ class WorkerClient:
             return None
 
     def _begin_next(self) -> None:
-        if self._running is None and self._waiting and self._active is not None and self._active.ready:
+        if self._running is not None or self._active is None or not self._waiting:
+            return
+        if not self._active.ready:
+            self._tell_warming(self._active)
+        else:
             self._running = self._waiting.take()
             self._active.send((self._running.generation, self._running.job))
+
+    def _tell_warming(self, process: WorkerProcess) -> None:
+        """Tell the job that is next, whenever it came, that the engine still prepares itself."""
+        first = self._waiting.first
+        if process.warming is not None and first is not None and first.generation != self._told_warming:
+            self._told_warming = first.generation
+            self._on_progress(first.generation, process.warming)
 
     def _listen(self) -> None:
         """Wait for orders, messages or the end of patience; orders go first, so that a cancel is kept."""
@@ -236,11 +248,12 @@ class WorkerClient:
             return
         if generation == READY and value is None:
             process.ready, self._failed_starts = True, 0
-        elif process is not self._active:
-            return  # a spare prepares itself unseen
-        elif isinstance(value, Progress):
-            concerned = self._running or self._waiting.first
-            self._on_progress(concerned.generation if concerned else READY, value)
+        elif generation == READY and isinstance(value, Progress):
+            process.warming, self._told_warming = value, READY
+            if process is self._active and not self._waiting:
+                self._on_progress(READY, value)  # a spare prepares itself unseen
+        elif isinstance(value, Progress) and process is self._active and self._running is not None:
+            self._on_progress(self._running.generation, value)
         elif self._running is not None and self._running.generation == generation:
             done, self._running = self._running, None
             self._deliver(done, value)

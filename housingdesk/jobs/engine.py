@@ -35,7 +35,7 @@ from housingdesk.jobs.messages import (
 )
 from housingdesk.jobs.worker import Handler, Tell
 
-PREPARING = "Preparing the engine for this computer: a minute or more, on the first start only ..."
+PREPARING = "Preparing the engine for the first time: this takes a minute or more and happens once ..."
 _LONG_S = 1.5  # loading compiled code takes less, compiling it more
 _TETRAHEDRON = (
     np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]),

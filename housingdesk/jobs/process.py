@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from housingdesk.jobs import wire
+from housingdesk.jobs.messages import Progress
 from housingdesk.jobs.worker import HandlerFactory, serve
 
 # Spawn and not fork: the window has threads, and a forked child would inherit their locks half-way.
@@ -14,7 +15,7 @@ _CONTEXT = multiprocessing.get_context("spawn")
 
 
 class WorkerProcess:
-    """A running worker; ``ready`` once it has said that it is warm.
+    """A running worker; ``ready`` once it has said that it is warm, ``warming`` what it said until then.
 
     Raises
     ------
@@ -23,6 +24,7 @@ class WorkerProcess:
 
     def __init__(self, factory: HandlerFactory, store_folder: Path) -> None:
         self.ready = False
+        self.warming: Progress | None = None
         self.pipe, far_end = _CONTEXT.Pipe()
         # A daemon ends with the window, even when the window ends badly.
         self._process = _CONTEXT.Process(

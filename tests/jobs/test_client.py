@@ -277,6 +277,17 @@ def test_while_the_engine_warms_up_jobs_wait_by_the_same_rules(tmp_path: Path) -
         assert not d.has_begun("unwanted")
 
 
+def test_a_job_that_comes_while_the_engine_warms_up_is_told_what_it_waits_for(tmp_path: Path) -> None:
+    with desk(tmp_path, fakes.slow_to_warm) as d:
+        assert d.progress.get(timeout=GUARD_S) == (0, Progress("warming"))
+        first, second = d.submit(load("first")), d.submit(load("second"))
+        assert d.progress.get(timeout=GUARD_S) == (first, Progress("warming"))
+        d.client.cancel(first)
+        assert d.progress.get(timeout=GUARD_S) == (second, Progress("warming"))
+        d.open("warm")
+        d.next_pid(second)
+
+
 def test_progress_names_its_job_and_cannot_flood(tmp_path: Path) -> None:
     with desk(tmp_path) as d:
         gated = d.submit(load("gate go"))
