@@ -27,7 +27,7 @@ from housingdesk.build.results import (
 )
 from housingdesk.build.turning import propose_zones
 from housingdesk.build.works import Works
-from housingdesk.build.zoning import Zoned
+from housingdesk.build.zoning import Zoned, find_patch
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.ground import Outside
 from housingdesk.features.registry import kind_of
@@ -171,6 +171,12 @@ class Builder:
                 room = zone.clearance_mm if clearance_mm is None else clearance_mm
                 found.append(zone.model_copy(update={"name": own, "clearance_mm": room}))
         return tuple(found)
+
+    def faces_found(self, parts: tuple[PartSpec, ...], zones: tuple[ZoneSpec, ...]) -> dict[str, int]:
+        """Return how many faces of each zone are on its part."""
+        spec = Spec(parts=parts, parting=PartingSpec(height_mm=1.0))
+        patches: dict[str, tuple[Patch, ...]] = self._graph.value("patches", spec, "draft")
+        return {z.name: sum(find_patch(ref, patches[z.part]) is not None for ref in z.patches) for z in zones}
 
     def patches(self, parts: tuple[PartSpec, ...]) -> dict[str, PartPatches]:
         """Return flats and rounds of each part by name, part frame, mm, and which run into each other."""

@@ -121,6 +121,17 @@ class Document:
         self._history.push(edit.label, new, edit.merge)
         self._tell(old)
 
+    def amend(self, edit: Edit) -> None:
+        """Edit the spec as part of the last step: what the program adds to what the user did.
+
+        Raises
+        ------
+        SpecError : the edit breaks a limit; nothing has changed.
+        """
+        old = self.spec
+        self._history.amend(edit.apply(old, self._meshes))
+        self._tell(old)
+
     def end_drag(self) -> None:
         """Close an undo step that edits were merged into; harmless when there is none."""
         self._history.close()

@@ -53,6 +53,10 @@ class History:
             self._open_key = merge
             self.spec = spec
 
+    def amend(self, spec: Spec) -> None:
+        """Let the last step have led to another spec."""
+        self.spec = spec
+
     def close(self) -> None:
         """End a drag: the next push is a step of its own.  A drag back to its start leaves no step."""
         if self._open_key is not None and self._past[-1].spec == self.spec:

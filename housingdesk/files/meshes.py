@@ -18,9 +18,9 @@ from housingdesk.geometry.inspect import doubled_areas, inspect
 from housingdesk.geometry.types import Mesh
 from housingdesk.geometry.weld import welded
 from housingdesk.spec.models import UNIT_MM, Unit, UnitOrigin
+from housingdesk.spec.part_edits import name_of
 
 ProgressCall = Callable[[str, float | None], None]
-MAX_NAME = 80
 
 # Extent across the thinnest direction, as a share of the greatest, below which a part is a sheet: a few
 # steps of single precision, in which most files store their numbers.
@@ -71,8 +71,7 @@ def read_part(path: Path, unit: Unit | None = None, progress: ProgressCall | Non
     tell(f"Looking over {path.name}", 0.7)
     facts = inspect(mesh)
     tell(f"Read {path.name}", 1.0)
-    name = path.stem.replace("_", " ").strip()[:MAX_NAME] or "Part"
-    return LoadedPart(name, path.name, mesh, unit, origin, facts)
+    return LoadedPart(name_of(path.name), path.name, mesh, unit, origin, facts)
 
 
 def _contents(path: Path) -> bytes:

@@ -18,6 +18,7 @@ from housingdesk.jobs.messages import (
     FindOdds,
     FindPatches,
     FindRelief,
+    FindZones,
     Job,
     Landmarks,
     Loaded,
@@ -32,6 +33,7 @@ from housingdesk.jobs.messages import (
     ProposedFeature,
     ProposeFeature,
     ReliefFound,
+    ZonesFound,
 )
 from housingdesk.jobs.worker import Handler, Tell
 
@@ -86,6 +88,8 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return Proposed(builder.propose(parts, zoned, shell, pull, tell), zones)
             case FindPatches(parts):
                 return PatchesFound(builder.patches(parts))
+            case FindZones(parts, zones):
+                return ZonesFound(builder.faces_found(parts, zones), builder.propose_zones(parts))
             case ProposeFeature(spec, kind, point_mm, normal):
                 return ProposedFeature(builder.propose_feature(spec, kind, point_mm, normal))
             case MapClearance(spec, on, quality):

@@ -91,6 +91,14 @@ class FindPatches:
 
 
 @dataclass(frozen=True, slots=True)
+class FindZones:
+    """Find the zones of parts again, and those the program sees; answered by ``ZonesFound``."""
+
+    parts: tuple[PartSpec, ...]
+    zones: tuple[ZoneSpec, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class ProposeFeature:
     """Place a feature of a kind, by itself or where the user clicked; answered by ``ProposedFeature``.
 
@@ -136,7 +144,7 @@ class FindOdds:
 
 
 Job = (
-    LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | ProposeFeature
+    LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | FindZones | ProposeFeature
     | MapClearance | FindRelief | MeasurePlay | FindOdds
 )  # fmt: skip
 
@@ -182,6 +190,14 @@ class PatchesFound:
     """Answer to ``FindPatches``, by part name."""
 
     by_part: dict[str, PartPatches]
+
+
+@dataclass(frozen=True, slots=True)
+class ZonesFound:
+    """Answer to ``FindZones``: by zone how many of its faces are there, and the zones that were proposed."""
+
+    faces: dict[str, int]
+    proposed: tuple[ZoneSpec, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,6 +255,6 @@ class Progress:
 
 
 Answer = (
-    Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ProposedFeature
+    Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ZonesFound | ProposedFeature
     | ClearanceMapped | ReliefFound | PlayMeasured | OddsFound | Failed
 )  # fmt: skip

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from dataclasses import replace
+from pathlib import PurePath
 
 import numpy as np
 
 from housingdesk.errors import SpecError
 from housingdesk.geometry.types import Floats, Mesh
-from housingdesk.spec.edits import Edit, changed
+from housingdesk.spec.edits import Edit, changed, free_name, rename
 from housingdesk.spec.following import zones_followed
-from housingdesk.spec.models import PartSpec, Spec
+from housingdesk.spec.models import PartingSpec, PartSpec, Spec
 from housingdesk.spec.placing import Meshes
 from housingdesk.spec.shapes import AnyShape, Block, Round, body
+from housingdesk.spec.zones import ZoneSpec
+
+MAX_NAME = 80  # characters, as PartSpec
 
 
 def part_of_shapes(name: str, shapes: tuple[AnyShape, ...]) -> tuple[PartSpec, Mesh]:
@@ -65,12 +70,18 @@ def set_shapes(part: str, shapes: tuple[AnyShape, ...], step: str = "") -> Edit:
     return replace(put, change=change)
 
 
-def swap_part(part: str, other: PartSpec, mesh: Mesh) -> Edit:
-    """Put another file in a part's place; its name, place, zones and features stay.
+def name_of(file_name: str) -> str:
+    """Return what a part is called that came from a file, as long as nobody says otherwise."""
+    return PurePath(file_name).stem.replace("_", " ").strip()[:MAX_NAME] or "Part"
 
-    Zones find their faces again by their words; the proof lists the ones it does not find.
+
+def swap_part(part: str, other: PartSpec, mesh: Mesh) -> Edit:
+    """Put another file in a part's place; its place, zones and features stay.
+
+    Zones find their faces again by their words; the proof lists the ones it does not find.  A name that came
+    from the old file, of the part and of the housing, follows the new one.
     """
-    changes = {
+    changes: dict[str, object] = {
         "mesh_key": mesh.key,
         "source_name": other.source_name,
         "unit": other.unit,
@@ -78,7 +89,32 @@ def swap_part(part: str, other: PartSpec, mesh: Mesh) -> Edit:
         "scale": other.scale,
         "shapes": other.shapes,
     }
-    return _replaced(f"Put {other.source_name or other.name} in place of {part}", part, mesh, changes, None)
+    put = _replaced(f"Put {other.source_name or other.name} in place of {part}", part, mesh, changes, None)
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        after = put.change(spec, meshes)
+        old = next(p for p in spec.parts if p.name == part)
+        if not old.source_name or part != name_of(old.source_name):
+            return after
+        name = free_name(other.name, {p.name for p in spec.parts if p.name != part})
+        after = rename(part, name).change(after, meshes)
+        return changed(after, name=name) if spec.name == part else after
+
+    return replace(put, change=change)
+
+
+def take_zones(
+    gone: Container[str], proposed: tuple[ZoneSpec, ...], plane: PartingSpec | None = None
+) -> Edit:
+    """Put zones that the program proposes in place of some by name, and the plane where one is proposed."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        zones = [z for z in spec.fit.zones if z.name not in gone]
+        for zone in proposed:
+            zones.append(changed(zone, name=free_name(zone.name, {z.name for z in zones})))
+        return changed(spec, fit=changed(spec.fit, zones=tuple(zones)), parting=plane or spec.parting)
+
+    return Edit("Take the proposed zones", change)
 
 
 def _replaced(label: str, part: str, mesh: Mesh, changes: dict[str, object], merge: str | None) -> Edit:

@@ -17,6 +17,7 @@ from housingdesk.jobs.messages import (
     Failed,
     FindLandmarks,
     FindPatches,
+    FindZones,
     Job,
     Landmarks,
     Loaded,
@@ -26,6 +27,7 @@ from housingdesk.jobs.messages import (
     Proposed,
     ProposedFeature,
     ProposeFeature,
+    ZonesFound,
 )
 from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.partdesk import PartDesk
@@ -113,6 +115,8 @@ class BuildDesk(PartDesk):
         self._find_patches()
 
     def _make_final(self) -> None:
+        if self._ask_anew():
+            return  # with its answer
         self._find_landmarks()
         shown = self.result.section.plane if self.result and self.result.section else None
         if self.spec is not None and (
@@ -149,7 +153,7 @@ class BuildDesk(PartDesk):
             self._take_build(generation, answer)
             self._ask_more(job, answer)
         elif wait is not None:
-            if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane"}:
+            if isinstance(answer, Failed) and wait.purpose not in UNTOLD | {"first plane", "readings"}:
                 self.said.emit(answer.sentence)
                 if wait.purpose in ("gaps", "relief"):  # or it would be asked for again with every change
                     self.gaps_wanted = self.relief_wanted = False
@@ -190,6 +194,11 @@ class BuildDesk(PartDesk):
             self._take_parts(wait, answer.parts)
         elif purpose == "first plane" and loaded is not None:
             self._begin(loaded, answer if isinstance(answer, Proposed) else Proposed(()))
+        elif purpose == "readings":
+            if not self._take_anew(job, answer):
+                self._make_final()
+        elif isinstance(job, FindZones) and isinstance(answer, ZonesFound):
+            self._take_zones(job, answer)
         elif isinstance(answer, Proposed):
             self.proposals = answer.proposals
         elif isinstance(job, FindLandmarks) and isinstance(answer, Landmarks):

@@ -106,6 +106,9 @@ class Desk(BuildDesk):
         self._snaps = self.proposals = ()
         self.exported, self.pose = (), "print"
         self._take_kept_folder()
+        self._untouched.forget()
+        self._readings_changed = False
+        self._swapped = None
         self.picking_for = self.placing = self.faces = None
         self.gaps_wanted = self.relief_wanted = False
 
@@ -161,10 +164,15 @@ class Desk(BuildDesk):
     def _spec_changed(self, old: Spec, new: Spec) -> None:
         if old.parts != new.parts:
             self.proposals = self._snaps = ()
+            self._untouched.follow(old, new)
+            same = len(old.parts) == len(new.parts)
+            self._readings_changed |= same and any(
+                a.shapes != b.shapes for a, b in zip(old.parts, new.parts, strict=True)
+            )
         if old.printer != new.printer:  # whatever housing it was described in, it is the user's one
             self._background.do(lambda: self.library.printer.write(new.printer), lambda _: None, self._refuse)
         self.exported = ()
-        if new.name == old.name:
+        if new.model_copy(update={"name": old.name}) != old:
             self._make("draft")
         if not self._dragging:
             self._rest.start()
@@ -187,6 +195,7 @@ class Desk(BuildDesk):
         spec = first_spec(loaded, best, proposed.zones, self.library.printer.read())
         # Readings that somebody typed are nowhere else; a file can be opened again.
         self._lay_down(Document(spec, {loaded.mesh.key: loaded.mesh}, saved=not loaded.shapes))
+        self._untouched.begin(spec)
         self._snaps = planes
         self._tell_unit(loaded)
 

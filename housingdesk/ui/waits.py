@@ -12,6 +12,7 @@ from housingdesk.jobs.messages import (
     Build,
     Export,
     FindRelief,
+    FindZones,
     Job,
     LoadParts,
     MapClearance,
@@ -26,6 +27,8 @@ Purpose = Literal[
     "new part",
     "more parts",
     "swap",
+    "zones",
+    "readings",
     "first plane",
     "planes",
     "export",
@@ -107,6 +110,8 @@ class Waits:
 def _phrase(job: Job) -> str:
     if isinstance(job, LoadParts):
         return f"Reading {job.path.name}"
+    if isinstance(job, FindZones):
+        return "Looking for the faces of the zones"
     if isinstance(job, Build):
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
     if isinstance(job, ProposeFeature):

@@ -119,6 +119,26 @@ def test_zones_stay_when_another_file_takes_the_parts_place() -> None:
     assert after.parts[0].mesh_key == new.key
 
 
+def test_a_name_from_the_old_file_follows_the_new_one() -> None:
+    part, mesh = part_of_shapes("gear motor", (Block(),))
+    one = part.model_copy(update={"source_name": "gear_motor.stl", "shapes": ()})
+    other = one.model_copy(update={"name": "gear motor c", "source_name": "gear_motor_c.stl"})
+    meshes = {mesh.key: mesh}
+
+    def swapped(**names: str) -> Spec:
+        top = PatchRef(kind="flat", centre_mm=(0, 0, 10), axis=(0, 0, 1), size_mm=20, length_mm=20)
+        kept = one.model_copy(update={"name": names["part"]})
+        zone = ZoneSpec(name="lid", part=kept.name, patches=(top,), clearance_mm=1.0)
+        fit, parting = FitSpec(zones=(zone,)), PartingSpec(height_mm=5.0)
+        spec = Spec(name=names["housing"], parts=(kept,), parting=parting, fit=fit)
+        return swap_part(kept.name, other, mesh).apply(spec, meshes)
+
+    after = swapped(part="gear motor", housing="gear motor")
+    assert (after.name, after.parts[0].name, after.fit.zones[0].part) == ("gear motor c",) * 3
+    assert swapped(part="gear motor", housing="Vent").name == "Vent"
+    assert swapped(part="pump", housing="pump").parts[0].name == "pump"
+
+
 # --- zones follow the readings ----------------------------------------------------------------------
 
 

@@ -23,6 +23,7 @@ from housingdesk.build.results import (
     PlaneProposal,
     Section,
 )
+from housingdesk.build.zoning import find_patch
 from housingdesk.features.feature import Feature
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.finding import Finding
@@ -41,6 +42,7 @@ from housingdesk.jobs.messages import (
     FindLandmarks,
     FindPatches,
     FindRelief,
+    FindZones,
     Job,
     Landmarks,
     Loaded,
@@ -53,6 +55,7 @@ from housingdesk.jobs.messages import (
     ProposedFeature,
     ProposeFeature,
     ReliefFound,
+    ZonesFound,
 )
 from housingdesk.proof.facts import PlayFacts, ZoneFacts, ZoneOdds
 from housingdesk.spec.models import PartSpec, Spec
@@ -170,6 +173,12 @@ class InlineClient:
                 return ReliefFound(self.relief)
             case FindPatches(parts):
                 return PatchesFound({p.name: self._patches(p) for p in parts})
+            case FindZones(parts, zones):
+                found = {p.name: self._patches(p).patches for p in parts}
+                faces = {
+                    z.name: sum(find_patch(r, found[z.part]) is not None for r in z.patches) for z in zones
+                }
+                return ZonesFound(faces, tuple(z for z in self.zones if z.part in found))
             case ProposeFeature(_, kind, point_mm):
                 return ProposedFeature(self.placed.get((kind, point_mm)))
             case Build(spec, quality, section, upto):

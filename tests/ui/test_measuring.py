@@ -344,7 +344,8 @@ def test_another_file_takes_a_parts_place(
     qtbot.waitUntil(lambda: only(working).source_name == "block_b.stl", timeout=10_000)
     settle(working, qtbot)
     after = only(working)
-    assert (after.name, after.placement) == (before.name, before.placement)
+    assert after.placement == before.placement
+    assert after.name == "block_b"  # it was called after its file
     assert working.desk.result is not None
     assert np.ptp(working.desk.result.parts[0].vertices, axis=0) == pytest.approx((50, 20, 10))
     assert "does not say its unit" in working.notice.words

@@ -170,6 +170,14 @@ class PartStation(Station):
             lambda: self.desk.swap_asked.emit(self._name),
             link=True,
         )
+        self.swapped = note()
+        self.take_offer = button(
+            "Take what turns on it",
+            "The round that sticks out of the new part is taken for a shaft, in place of zones that are\n"
+            "lost.",
+            self.desk.take_offer,
+            link=True,
+        )
         self.measure_more = button(
             "Measure another part…",
             "A part without a file: of a known size, or from caliper readings.",
@@ -185,6 +193,9 @@ class PartStation(Station):
                 line.addWidget(link)
             line.addStretch(1)
             self.add(row)
+            if links == (self.swap,):
+                self.add(self.swapped)
+                self.add(self.take_offer)
 
     # showing
 
@@ -194,6 +205,8 @@ class PartStation(Station):
         if [self.which.itemText(i) for i in range(self.which.count())] != names:
             if len(names) > self.which.count() > 0:
                 self._name = names[-1]  # the one just added
+            elif len(names) == self.which.count() and self._name not in names:
+                self._name = names[self.which.currentIndex()]  # it is called otherwise now
             self.which.clear()
             for name in names:
                 self.which.addItem(name, name)
@@ -208,7 +221,12 @@ class PartStation(Station):
             self.name_edit.setText(part.name)
             self.name_edit.setCursorPosition(0)
         self._size = self._size_of(part)
-        show_note(self.size_note, f"It measures {size_words(self._size)}.")
+        whence = f"From {part.source_name}. " if part.source_name else ""
+        show_note(self.size_note, f"{whence}It measures {size_words(self._size)}.")
+        told = self.desk.swapped
+        mine = told is not None and told.part == self._name
+        show_note(self.swapped, told.words if told is not None and mine else "")
+        self.take_offer.setVisible(told is not None and mine and bool(told.offer))
         made = bool(part.shapes)
         self._unit_line.setVisible(not made)
         self._measure_line.setVisible(not made)
