@@ -135,3 +135,15 @@ def test_a_zone_that_only_changes_its_name_sweeps_nothing_anew(builder: Builder,
     assert after.halves["lower"].triangles == before.halves["lower"].triangles
     builder.build(wish(zones=(changed(zone, clearance_mm=GAP + 0.1),)), "draft")
     assert len(swept) == 2  # one for each half
+
+
+def test_faces_of_zones_are_counted_where_they_still_are(builder: Builder) -> None:
+    flats = [p for p in find_patches(PART) if p.kind == "flat"]
+    there = [reference(p) for p in flats[:3]]
+    gone = there[0].model_copy(update={"centre_mm": (99.0, 0.0, 0.0)})
+    zones = (
+        ZoneSpec(name="all", part="Stool", patches=tuple(there), clearance_mm=1.0),
+        ZoneSpec(name="some", part="Stool", patches=(there[1], gone), clearance_mm=1.0),
+        ZoneSpec(name="none", part="Stool", patches=(gone,), clearance_mm=1.0),
+    )
+    assert builder.faces_found(wish().parts, zones) == {"all": 3, "some": 1, "none": 0}
