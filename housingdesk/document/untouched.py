@@ -17,9 +17,11 @@ class Untouched:
         self._plane: tuple[PartingSpec, tuple[PartSpec, ...]] | None = None
         self._zones: tuple[ZoneSpec, ...] | None = None
 
-    def begin(self, spec: Spec) -> None:
-        """Take plane and zones of a spec for proposed."""
-        self._plane, self._zones = (spec.parting, spec.parts), spec.fit.zones
+    def begin(self, spec: Spec, *, plane: bool = True) -> None:
+        """Take the zones of a spec for proposed, and its plane."""
+        self._zones = spec.fit.zones
+        if plane:
+            self._plane = spec.parting, spec.parts
 
     def forget(self) -> None:
         """Take all for the user's."""

@@ -156,9 +156,11 @@ class PartDesk(MapDesk):
         return self.spec != spec
 
     def _amend(self, edit: Edit) -> None:
+        """Add to the user's last step what the program proposes; its zones are the program's then."""
         assert self._document is not None
+        plane = self._untouched.has_plane(self._document.spec)
         self._document.amend(edit)
-        self._untouched.begin(self._document.spec)
+        self._untouched.begin(self._document.spec, plane=plane)
 
     # --- another file in a part's place --------------------------------------------------------------
 
@@ -201,6 +203,7 @@ class PartDesk(MapDesk):
         offer: tuple[ZoneSpec, ...] = ()
         if self._untouched.has_zones(spec) and (lost or not job.zones):
             self._amend(take_zones([z.name for z in job.zones], answer.proposed))
+            self._readings_changed = self.spec != spec  # the plane too, at rest, where it is the program's
             if lost or answer.proposed:
                 taken = ", ".join(z.name for z in answer.proposed) or "none"
                 said += f" In their place, what the program sees on it: {taken}."

@@ -190,9 +190,13 @@ def longer(folder: Path) -> tuple[Path, Mesh]:
     return path, Mesh(np.asarray(body.vertices), np.asarray(body.faces, np.int32))
 
 
+@pytest.mark.parametrize("touched", [False, True], ids=["plane proposed", "plane touched"])
 def test_a_lost_zone_of_the_programs_own_is_proposed_anew(
-    motor: MainWindow, clients: list[InlineClient], tmp_path: Path, qtbot: QtBot
+    motor: MainWindow, clients: list[InlineClient], tmp_path: Path, qtbot: QtBot, touched: bool
 ) -> None:
+    if touched:
+        motor.desk.apply(set_parting_height(5.0))
+    count = len(asked(clients[0]))
     path, mesh = longer(tmp_path)
     clients[0].zones = (shaft_of("fan", mesh),)
     found = swap(motor, path, qtbot)
@@ -202,6 +206,8 @@ def test_a_lost_zone_of_the_programs_own_is_proposed_anew(
     assert (
         "shaft: 0 of" in found.swapped.text() and "what the program sees on it: shaft" in found.swapped.text()
     )
+    assert len(asked(clients[0])) == (count if touched else count + 1)  # only the program's own plane
+    assert motor.desk.spec.parting.height_mm == (5.0 if touched else 7.0)
     motor.desk.undo()  # the swap and what came of it are one step
     assert motor.desk.spec.parts[0].name == "motor"
 

@@ -97,7 +97,7 @@ class Off(QWidget):
     def _value(self) -> float | None:
         if not self.choice.key:
             return None
-        return -self.number.value if self.choice.key == "large" else self.number.value
+        return 0.0 - self.number.value if self.choice.key == "large" else self.number.value
 
     def _settle(self) -> None:
         self._changed(self._value())
