@@ -16,6 +16,7 @@ UNDO = "something can be undone"
 REDO = "something can be redone"
 MODIFIED = "something is not saved"
 BUSY = "something long is running"
+BODIES = "halves and part are shown, not the gaps"
 FACES = "faces are being picked"
 
 
@@ -94,12 +95,14 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("station_8", "Station Pr&int", "Ctrl+8", "Open the station Print.", OPEN),
     ),
     "&View": (
-        ActionRow("ghost", "&Ghost of the part", "G", "Draw the untouched part over the halves.", OPEN, True),
-        ActionRow("lower", "&Lower half", "L", "Show the lower half.", OPEN, True),
-        ActionRow("upper", "&Upper half", "U", "Show the upper half.", OPEN, True),
-        ActionRow("lift", "Lift &apart", "E", "Lift the upper half off, or put it back.", OPEN, True),
+        ActionRow(
+            "ghost", "&Ghost of the part", "G", "Draw the untouched part over the halves.", BODIES, True
+        ),
+        ActionRow("lower", "&Lower half", "L", "Show the lower half.", BODIES, True),
+        ActionRow("upper", "&Upper half", "U", "Show the upper half.", BODIES, True),
+        ActionRow("lift", "Lift &apart", "E", "Lift the upper half off, or put it back.", BODIES, True),
         ActionRow("gaps", "&Map of the gaps", "M", "Colour the part by the gap around it.", OPEN, True),
-        ActionRow("plane", "&Parting plane", "P", "Show the parting plane and its grip.", OPEN, True),
+        ActionRow("plane", "&Parting plane", "P", "Show the parting plane and its grip.", BODIES, True),
         SEPARATOR,
         ActionRow("fit", "&Show everything", "F", "Bring the whole housing into view.", OPEN),
         *LOOKS,

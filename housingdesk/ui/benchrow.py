@@ -13,6 +13,7 @@ from housingdesk.ui.flow import FlowLayout
 from housingdesk.view3d.scene import Look
 
 _STEPS = 100
+_NOT_WHILE_GAPS = "Not while the gaps are shown: they take the picture for themselves. Untick Gaps, key M."
 
 
 class BenchRow(QWidget):
@@ -45,6 +46,9 @@ class BenchRow(QWidget):
         self.gaps_on = _switch(
             "Gaps", "Show the part alone, coloured by the gap between it and the finished halves. Key M."
         )
+        self._idle = {  # what does nothing while the gaps are shown, and what else it says
+            w: w.toolTip() for w in (self.lift, self.ghost, self.ghost_on, self.lower_on, self.upper_on)
+        }
         switches = QWidget()
         row = FlowLayout(switches)  # a narrow bench has them in two lines
         margins = QHBoxLayout(self)
@@ -102,6 +106,9 @@ class BenchRow(QWidget):
             box.blockSignals(True)
             box.setChecked(on)
             box.blockSignals(False)
+        for widget, words in self._idle.items():
+            widget.setEnabled(not look.gaps_on)
+            widget.setToolTip(_NOT_WHILE_GAPS if look.gaps_on else words)
 
     def _rest_lift(self) -> None:
         if not self.lift.isSliderDown():

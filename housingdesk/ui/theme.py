@@ -158,6 +158,8 @@ QCheckBox {{ color: {t.ink}; spacing: 6px; background: transparent; border: none
 QCheckBox::indicator {{ width: 12px; height: 12px; border: 1px solid {t.rule}; border-radius: 3px;
   background: {t.field}; }}
 QCheckBox::indicator:checked {{ background: {t.upper}; border-color: {t.upper}; }}
+QCheckBox:disabled {{ color: {t.faint}; }}
+QCheckBox::indicator:checked:disabled {{ background: {t.line}; border-color: {t.rule}; }}
 QCheckBox:focus {{ color: {t.upper}; text-decoration: underline; }}
 QSlider {{ background: transparent; min-height: 20px; }}
 QSlider::groove:horizontal {{ height: 3px; background: {t.rule}; border-radius: 1px; }}
@@ -166,7 +168,7 @@ QSlider::handle:horizontal {{ width: 16px; height: 16px; margin: -7px 0; border-
 QSlider#ghost::handle:horizontal {{ background: {t.ghost}; }}
 QSlider::handle:horizontal:focus {{ border: 2px solid {t.lower}; width: 12px; height: 12px;
   border-radius: 8px; }}
-QSlider::handle:horizontal:disabled {{ background: {t.line}; }}
+QSlider::handle:horizontal:disabled, QSlider#ghost::handle:horizontal:disabled {{ background: {t.line}; }}
 QSplitter::handle {{ background: {t.line}; }}
 QSplitter::handle:vertical {{ height: 3px; }}
 QProgressBar {{ background: {t.line}; border: none; border-radius: 2px; max-height: 4px; min-height: 4px; }}

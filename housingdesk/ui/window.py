@@ -212,6 +212,7 @@ class MainWindow(QMainWindow):
             table.REDO: bool(desk.redo_label),
             table.MODIFIED: desk.spec is not None and (desk.modified or desk.path is None),
             table.BUSY: desk.busy,
+            table.BODIES: desk.spec is not None and not desk.gaps_wanted,
             table.FACES: desk.faces is not None,
         }
         self.actions_table.refresh(holds, undo=desk.undo_label, redo=desk.redo_label)

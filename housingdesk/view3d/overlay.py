@@ -25,7 +25,7 @@ COMPASS_ARM = 26.0
 COMPASS_INSET = 46.0
 HINT_GAP = 14.0
 LEGEND_LENGTH = 190.0
-LEGEND_WIDTH = 142.0
+LEGEND_WIDTH = 160.0
 _MARK_PX = 16.0  # reach of the rings
 
 
@@ -238,13 +238,14 @@ def _paint_legend(painter: QPainter, legend: Legend, width: float, height: float
     painter.setPen(QPen(ink, 1.0))
     painter.setBrush(scale)
     painter.drawRect(QRectF(left, top, 16, length))
-    painter.drawText(QPointF(left + 22, top + length + 4), "0 mm")
-    painter.drawText(QPointF(left + 22, top + 6), f"{legend.most_mm:.2f} and more")
-    for asked in legend.asked_mm:
-        y = top + length * (1 - min(asked / legend.most_mm, 1.0))
-        painter.setPen(QPen(ink, 2.4))
+    painter.setPen(QPen(ink, 2.4))
+    for share in legend.shares(legend.asked_mm):
+        y = top + length * (1 - share)
         painter.drawLine(QPointF(left - 5, y), QPointF(left + 21, y))
-        painter.drawText(QPointF(left + 26, y + 4), f"{asked:.2f} asked")
+    line = painter.fontMetrics().height()
+    painter.setPen(ink)
+    for share, words in legend.words(int(length / line) - 2):
+        painter.drawText(QPointF(left + 26, top + length * (1 - share) + 4), words)
     below = top + length + 24
     swatches = [(legend.open_colour, "in the open")]
     if legend.short_colour:

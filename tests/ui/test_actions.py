@@ -48,9 +48,7 @@ def test_menus_are_made_from_the_table_and_enabled_by_its_conditions(qtbot: QtBo
     done: list[str] = []
     handlers = {row.id: (lambda *_, i=row.id: done.append(i)) for _, row in rows()}
     made = Actions(window, handlers)
-    holds = dict.fromkeys(
-        (table.OPEN, table.RESULT, table.UNDO, table.REDO, table.MODIFIED, table.BUSY, table.FACES), False
-    )
+    holds = dict.fromkeys((row.when for _, row in rows() if row.when != table.ALWAYS), False)
     made.refresh(holds, undo="", redo="")
     assert made.by_id["undo"].text() == "&Undo"
     assert not made.by_id["undo"].isEnabled()

@@ -20,7 +20,7 @@ from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.jobcard.printing import PrintStation
 from housingdesk.ui.window import MainWindow
-from housingdesk.view3d.legend import STOPS
+from housingdesk.view3d.legend import STOPS, Legend, gap_legend, gap_paint
 from housingdesk.view3d.palette import LIGHT, channels
 from housingdesk.view3d.scene import Spot
 from tests.ui.inline import InlineClient, as_mesh
@@ -224,9 +224,27 @@ def test_what_has_to_be_bought_is_listed(
     )
 
 
-def test_less_than_asked_has_a_colour_of_its_own() -> None:
-    from housingdesk.view3d.legend import gap_legend, gap_paint
+def test_clearances_near_each_other_differ_in_colour_and_their_words_have_room() -> None:
+    legend = Legend(2.0, (0.0, 0.4, 0.5, 1.0), "", "#FFFFFF")
+    at = dict(zip((0.0, 0.4, 0.5, 1.0, 2.0, 7.0), legend.shares((0.0, 0.4, 0.5, 1.0, 2.0, 7.0)), strict=True))
+    assert at == {0.0: 0.0, 0.4: 0.25, 0.5: 0.5, 1.0: 0.75, 2.0: 1.0, 7.0: 1.0}
+    words = ["0 mm, asked", "0.40 asked", "0.50 asked", "1.00 asked", "2.00 and more"]
+    assert legend.words(8) == list(zip((0.0, 0.25, 0.5, 0.75, 1.0), words, strict=True))
+    assert [w for _, w in legend.words(2)] == ["0 mm, asked", "0.40 to 0.50 asked", "1.00 asked", words[-1]]
 
+
+def test_what_the_gaps_leave_no_picture_for_says_so(gaps: MainWindow, qtbot: QtBot) -> None:
+    row, actions = gaps.bench_row, gaps.actions_table.by_id
+    idle = (row.lift, row.ghost, row.ghost_on, row.lower_on, row.upper_on)
+    assert not any(w.isEnabled() for w in idle)
+    assert all("Untick Gaps" in w.toolTip() for w in idle)
+    assert not any(actions[i].isEnabled() for i in ("ghost", "lower", "upper", "lift", "plane"))
+    qtbot.keyClick(gaps.bench.interactor, Qt.Key.Key_M)
+    assert all(w.isEnabled() and "Gaps" not in w.toolTip() for w in idle)
+    assert actions["lower"].isEnabled()
+
+
+def test_less_than_asked_has_a_colour_of_its_own() -> None:
     gap, asked = np.array([0.0, 0.5, 0.48, 0.7, np.nan, 3.0]), np.array([0.5, 0.5, 0.5, 1.0, 0.5, 1.0])
     legend = gap_legend(gap, asked, LIGHT)
     assert (legend.most_mm, legend.asked_mm) == (2.0, (0.5, 1.0))
