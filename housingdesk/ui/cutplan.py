@@ -86,8 +86,8 @@ class CutPlan(QWidget):
 
     def _scale(self) -> float:
         assert self._outer is not None
-        (mx, my), seen = self._middle(), self._housing.boundingRect()
-        # As much to both sides of the middle as the housing reaches to either; what features add sticks out.
+        (mx, my), seen = self._middle(), self._housing.boundingRect().united(self._parts.boundingRect())
+        # As much to both sides of the middle as there is on either; features and shafts stick out.
         wide = 2 * max(self._outer[2] - mx, seen.right() - mx, mx - seen.left())
         high = 2 * max(self._outer[3] - my, seen.bottom() - my, my - seen.top())
         diagonal = float(np.hypot(wide, high))

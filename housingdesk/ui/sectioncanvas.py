@@ -26,10 +26,14 @@ from housingdesk.build.results import Section
 from housingdesk.geometry.types import Floats, Side
 from housingdesk.ui.gauge import Dimension, Outlines, least_gap, measure_at, outlines_of
 from housingdesk.ui.lengths import write_number
+from housingdesk.view3d.labels import Box, beside
 from housingdesk.view3d.palette import LIGHT, Palette
 
 _MARGIN_PX = 22
 _BAR_PX = 90.0
+_CLEAR_PX = 10.0  # about a dimension and the pointer, where no words go
+_MARK_PX = 9.0
+_ON_CUT_MM = 0.06  # the cut is given in tenths
 _LEAST_AFTER_MS = 150  # the least gap is looked for when the section rests
 
 
@@ -63,6 +67,7 @@ class SectionCanvas(QWidget):
         self._least_due.setInterval(_LEAST_AFTER_MS)
         self._least_due.timeout.connect(self._find_least)
         self._shown: Dimension | None = None
+        self._place_mm: tuple[float, float, float] | None = None
         self._stale = self._elsewhere = False
         self._zoom = 1.0
         self._shift = QPointF()
@@ -108,6 +113,23 @@ class SectionCanvas(QWidget):
     def section(self) -> Section | None:
         """What is drawn."""
         return self._section
+
+    def show_place(self, place_mm: tuple[float, float, float] | None) -> None:
+        """Mark a place, build frame, as long as the cut goes through it; None marks nothing."""
+        if place_mm != self._place_mm:
+            self._place_mm = place_mm
+            self.update()
+
+    @property
+    def mark(self) -> tuple[float, float] | None:
+        """The marked place in the drawing, mm; None where the cut drawn does not go through it."""
+        if self._place_mm is None or self._section is None:
+            return None
+        plane = self._section.plane
+        away = np.subtract(self._place_mm, plane.origin_mm)
+        if abs(float(away @ np.cross(plane.right, plane.up))) > _ON_CUT_MM:
+            return None
+        return float(away @ plane.right), float(away @ plane.up)
 
     def _find_least(self) -> None:
         self._least = least_gap(self._lines) if self._lines else None
@@ -226,6 +248,8 @@ class SectionCanvas(QWidget):
         painter.setOpacity(1.0)
         if self.dimension is not None:
             self._draw_dimension(painter, transform, self.dimension)
+        if self.mark is not None:
+            self._draw_mark(painter, transform.map(QPointF(*self.mark)))
         self._draw_bar(painter, transform.m11())
 
     def _draw_halves(self, painter: QPainter, transform: QTransform) -> None:
@@ -268,27 +292,41 @@ class SectionCanvas(QWidget):
         across = QPointF(-way.y(), way.x()) * (5.0 / length) if length > 0.01 else QPointF(5, 0)
         for point in (start, end):
             painter.drawLine(point - across, point + across)
-        self._draw_tag(painter, start, end, f"{dimension.kind} {write_number(dimension.length_mm)} mm")
+        self._draw_tag(
+            painter, transform, start, end, f"{dimension.kind} {write_number(dimension.length_mm)} mm"
+        )
 
-    def _draw_tag(self, painter: QPainter, start: QPointF, end: QPointF, words: str) -> None:
+    def _tag_box(self, transform: QTransform, start: QPointF, end: QPointF, size: tuple[float, float]) -> Box:
+        """Return where the words of a dimension go: beside it and the pointer, over few lines."""
+        assert self._lines is not None
+        pieces = np.concatenate([self._lines.part, *self._lines.halves.values()])
+        lines = pieces * (transform.m11(), transform.m22()) + (transform.dx(), transform.dy())
+        at = [p.toTuple() for p in (start, end, self._pointer or end)]
+        low, high = np.min(at, axis=0) - _CLEAR_PX, np.max(at, axis=0) + _CLEAR_PX
+        place = (*low.tolist(), *(high - low).tolist())
+        bar = (0.0, self.height() - 26.0, _BAR_PX + 90.0, 26.0)
+        return beside(size, place, lines, (bar,), float(self.width()), float(self.height()))
+
+    def _draw_tag(
+        self, painter: QPainter, transform: QTransform, start: QPointF, end: QPointF, words: str
+    ) -> None:
         font = QFont(self.font())
         font.setBold(True)
         painter.setFont(font)
         size = painter.fontMetrics().size(0, words)
-        middle = (start + end) / 2
-        tag = QRectF(0, 0, size.width() + 14, size.height() + 6)
-        tag.moveCenter(middle + QPointF(tag.width() / 2 + 16, -tag.height() / 2 - 12))
-        if tag.right() > self.width() - 4:
-            tag.moveRight(middle.x() - 16)
-        if tag.top() < 4:
-            tag.moveTop(middle.y() + 12)
-        tag.moveLeft(max(4.0, tag.left()))
-        tag.moveBottom(min(self.height() - 4.0, tag.bottom()))
+        tag = QRectF(*self._tag_box(transform, start, end, (size.width() + 14.0, size.height() + 6.0)))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._theme.ink))
         painter.drawRoundedRect(tag, 4, 4)
         painter.setPen(QColor(self._theme.card))
         painter.drawText(tag, Qt.AlignmentFlag.AlignCenter, words)
+
+    def _draw_mark(self, painter: QPainter, at: QPointF) -> None:
+        """Draw the rings that mark the place on the bench as well."""
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for colour, width in ((self._theme.card, 5.0), (self._theme.fail, 2.2)):
+            painter.setPen(QPen(QColor(colour), width))
+            painter.drawEllipse(at, _MARK_PX, _MARK_PX)
 
     def _draw_bar(self, painter: QPainter, pixels_per_mm: float) -> None:
         length = bar_length_mm(pixels_per_mm)

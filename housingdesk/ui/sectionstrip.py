@@ -14,7 +14,7 @@ from housingdesk.ui.gauge import Dimension, cut_plane
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.sectioncanvas import SectionCanvas
-from housingdesk.view3d.cutting import reach_along_normal, settled
+from housingdesk.view3d.cutting import directions, reach_along_normal, settled
 from housingdesk.view3d.palette import Palette
 
 _ANY_HEIGHT = 16_777_215  # Qt's own word for no limit
@@ -176,10 +176,22 @@ class SectionStrip(QWidget):
         self._cut(angle_deg, offset_mm)
         self.cut_rested.emit()
 
-    def _limit(self) -> None:
+    def cut_through(self, place_mm: tuple[float, float, float]) -> None:
+        """Shift the cut, turned as it is, so that it goes through a place of the build frame."""
+        middle = self._outer.mean(axis=0)
+        _, normal = directions(self.angle_deg)
+        shift = float(np.dot(np.subtract(place_mm, middle)[:2], normal))
+        most = self._most_mm()
+        self.set_cut(self.angle_deg, float(np.clip(round(shift, 1), -most, most)))
+
+    def _most_mm(self) -> float:
         size = self._outer[1] - self._outer[0]
-        most = max(0.0, reach_along_normal(self.angle_deg, (float(size[0]), float(size[1]))) - 0.05)
-        self.offset_field.set_limits(-round(most, 1), round(most, 1))
+        most = reach_along_normal(self.angle_deg, (float(size[0]), float(size[1]))) - 0.05
+        return round(max(0.0, most), 1)
+
+    def _limit(self) -> None:
+        most = self._most_mm()
+        self.offset_field.set_limits(-most, most)
 
     def _cut(self, angle_deg: float, offset_mm: float) -> None:
         angle_deg, offset_mm = settled(angle_deg, offset_mm)

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from typing_extensions import override
 
 from housingdesk.document.autosave import Recovery
+from housingdesk.finding import Finding
 from housingdesk.ui import actions as table
 from housingdesk.ui.actions import Actions
 from housingdesk.ui.benchrow import BenchRow
@@ -122,7 +123,7 @@ class MainWindow(QMainWindow):
         self._staleness.worn.connect(self._show_halves)
         self.strip.cut_moved.connect(self._move_cut)
         self.bench.cut_dragged.connect(lambda offset: self.strip.set_cut(self.strip.angle_deg, offset))
-        self.proof.finding_chosen.connect(self._bench_work.go_to)
+        self.proof.finding_chosen.connect(self._go_to)
         self.proof.cautions_asked.connect(self._show_cautions)
         self.start.part_asked.connect(errands.open_part)
         self.start.measure_asked.connect(errands.measure_part)
@@ -197,7 +198,15 @@ class MainWindow(QMainWindow):
         self.bench_row.show_look(self._scenes.look, self._scenes.most_lift_mm)
         cut = (self.strip.angle_deg, self.strip.offset_mm)
         self._bench_work.show(self.card.open_title, cut, stale=self._staleness.shown)
-        self.proof.show_chosen(self._scenes.pointed)
+        pointed = self._scenes.pointed
+        self.proof.show_chosen(pointed)
+        self.strip.canvas.show_place(pointed.where_mm if pointed is not None else None)
+
+    def _go_to(self, finding: Finding) -> None:
+        """Show the place of a finding on the bench and in the section."""
+        self._bench_work.go_to(finding)
+        if finding.where_mm is not None:
+            self.strip.cut_through(finding.where_mm)
 
     def _move_cut(self) -> None:
         self.desk.set_cut(self.strip.cut)

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import product
 
+import numpy as np
+
+from housingdesk.geometry.types import Floats
+
 Box = tuple[float, float, float, float]  # left, top, width, height; pixels
 
 GAP_PX = 3.0  # between two labels
 INSET_PX = 4.0  # from the border of the picture
+_AWAY_PX = (16.0, 40.0, 80.0, 140.0)  # how far a label may stand from what it is about
+_WAY_COSTS = 0.4  # pixels of lines that may be covered to stay one pixel nearer
 
 
 def laid(wanted: Sequence[Box], taken: Sequence[Box], width: float, height: float) -> list[Box]:
@@ -33,6 +39,43 @@ def laid(wanted: Sequence[Box], taken: Sequence[Box], width: float, height: floa
         placed.append(spot)
         out.append(spot)
     return out
+
+
+def beside(
+    size: tuple[float, float], place: Box, lines: Floats, taken: Sequence[Box], width: float, height: float
+) -> Box:
+    """Return where a label goes beside the place it is about, so that it covers little of a drawing.
+
+    Parameters
+    ----------
+    size : of the label.
+    place : what it points at and never covers, unless the picture is too small for that.
+    lines : (n, 2, 2) straight pieces of the drawing, pixels.
+    taken : boxes that it may not cover.
+    width, height : of the picture.
+    """
+    wide, high = size
+    x, y, across, down = place
+    found: list[tuple[float, Box]] = []
+    for away in _AWAY_PX:
+        columns = x - away - wide, x + (across - wide) / 2, x + across + away
+        rows = y - away - high, y + (down - high) / 2, y + down + away
+        for column, row in product(range(3), range(3)):
+            box = columns[column], rows[row], wide, high
+            if box == _inside(box, width, height) and not any(overlap(box, o) for o in (place, *taken)):
+                found.append((covered_px(lines, box) + _WAY_COSTS * away, box))
+    return min(found)[1] if found else _inside((x + across, y - high, wide, high), width, height)
+
+
+def covered_px(lines: Floats, box: Box) -> float:
+    """Return the length of straight pieces, (n, 2, 2), that lies in a box (slab method)."""
+    start, along = lines[:, 0], lines[:, 1] - lines[:, 0]
+    low, high = np.array(box[:2]), np.array(box[:2]) + box[2:]
+    safe = np.where(np.abs(along) < 1e-9, 1e-9, along)
+    one, other = (low - start) / safe, (high - start) / safe
+    first = np.minimum(one, other).max(axis=1).clip(min=0.0)
+    last = np.maximum(one, other).min(axis=1).clip(max=1.0)
+    return float(((last - first).clip(min=0.0) * np.hypot(*along.T)).sum())
 
 
 def overlap(one: Box, other: Box, gap: float = 0.0) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QCursor
 from pytestqt.qtbot import QtBot
 
@@ -224,3 +224,48 @@ def test_the_plan_shows_a_round_housing_round(qtbot: QtBot, strip: SectionStrip,
     for x in (-15.0, 0.0, 15.0):
         at = strip.plan.rect().center() + QPoint(round(x * scale), -round(17.0 * scale))
         assert drawn.pixelColor(at).name() == QColor(LIGHT.paper).name()
+
+
+@pytest.mark.window
+def test_the_plan_shows_all_of_a_shaft_that_stands_out(strip: SectionStrip, open_desk: Desk) -> None:
+    result = open_desk.result
+    assert result is not None
+    form = np.array([[-20.0, -10], [20, -10], [20, 10], [-20, 10]])
+    shaft = np.array([[-2.0, -45], [2, -45], [2, 10], [-2, 10]])
+    strip.show_result(replace(result, plan=Plan((form,), (shaft,))), stale=False)
+    end = strip.plan._screen(0.0, -45.0)
+    assert strip.plan.rect().contains(end.toPoint())
+
+
+@pytest.mark.window
+def test_the_figure_leaves_what_it_points_at_in_sight(qtbot: QtBot) -> None:
+    canvas = SectionCanvas()
+    qtbot.addWidget(canvas)
+    canvas.resize(600, 200)
+    canvas.show_section(boxed_section(gap=1.0, wall=2.4))
+    transform = canvas._map()
+    assert transform is not None
+    for gap in ((3.0, -1.0), (10.0, -1.0), (19.9, -1.0)):
+        start, end = canvas.to_screen(gap), canvas.to_screen((gap[0], 0.0))
+        left, top, wide, high = canvas._tag_box(transform, start, end, (110.0, 24.0))
+        tag = QRectF(left, top, wide, high)
+        assert QRectF(canvas.rect()).contains(tag)
+        assert not tag.intersects(QRectF(start, end).normalized().adjusted(-9, -9, 9, 9))
+
+
+@pytest.mark.window
+def test_the_cut_goes_through_a_place_that_is_shown_and_marks_it(
+    strip: SectionStrip, open_desk: Desk, qtbot: QtBot
+) -> None:
+    strip.cut_moved.connect(lambda: open_desk.set_cut(strip.cut))
+    place = (7.0, 4.0, 3.0)
+    strip.cut_through(place)
+    assert (strip.angle_deg, strip.offset_mm) == (0.0, 4.0)
+    qtbot.waitUntil(lambda: open_desk.result is not None and open_desk.result.section is not None)
+    strip.show_result(open_desk.result, stale=False)
+    strip.canvas.show_place(place)
+    assert strip.canvas.mark == pytest.approx((7.0, 3.0))
+    strip.canvas.show_place((7.0, 4.5, 3.0))  # beside the cut
+    assert strip.canvas.mark is None
+    strip.cut_through((0.0, 900.0, 0.0))
+    assert strip.offset_mm < 20.0  # no farther than the housing

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from itertools import combinations
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from housingdesk.view3d.labels import GAP_PX, INSET_PX, Box, laid, overlap
+from housingdesk.view3d.labels import GAP_PX, INSET_PX, Box, beside, covered_px, laid, overlap
 
 WIDTH, HEIGHT = 800.0, 500.0
 BOXES = st.tuples(st.floats(-60, 860), st.floats(-60, 560), st.floats(20, 90), st.floats(12, 24))
@@ -53,3 +54,35 @@ def test_a_dozen_labels_never_meet_and_never_leave(wanted: list[Box]) -> None:
         assert top >= INSET_PX
         assert left + width <= WIDTH
         assert top + height <= HEIGHT
+
+
+SQUARE = np.array([[[100, 100], [300, 100]], [[300, 100], [300, 300]], [[300, 300], [100, 300]]], float)
+
+
+def test_what_a_box_covers_of_a_drawing() -> None:
+    assert covered_px(SQUARE, (0.0, 0.0, 800.0, 500.0)) == pytest.approx(600.0)
+    assert covered_px(SQUARE, (150.0, 90.0, 40.0, 20.0)) == pytest.approx(40.0)
+    assert covered_px(SQUARE, (290.0, 90.0, 40.0, 20.0)) == pytest.approx(20.0)  # a corner: 10 of either
+    assert covered_px(SQUARE, (150.0, 150.0, 40.0, 20.0)) == 0.0
+
+
+def test_words_about_a_place_go_where_nothing_is_drawn() -> None:
+    place: Box = (290.0, 190.0, 20.0, 20.0)  # on the right side of the square
+    box = beside((90.0, 22.0), place, SQUARE, (), WIDTH, HEIGHT)
+    assert covered_px(SQUARE, box) == 0.0
+    taken: Box = (310.0, 0.0, 490.0, 500.0)  # nothing to the right of it
+    assert beside((90.0, 22.0), place, SQUARE, (taken,), WIDTH, HEIGHT)[0] < 200.0
+
+
+@given(
+    st.tuples(st.floats(0, 780), st.floats(0, 480)),
+    st.lists(st.tuples(*[st.floats(-50, 850)] * 4), max_size=8),
+)
+def test_words_never_cover_what_they_are_about_and_stay_inside(
+    at: tuple[float, float], ends: list[tuple[float, float, float, float]]
+) -> None:
+    place = (*at, 20.0, 20.0)
+    box = beside((110.0, 24.0), place, np.array(ends).reshape(-1, 2, 2), (), WIDTH, HEIGHT)
+    assert not overlap(box, place)
+    assert INSET_PX <= box[0] <= WIDTH - INSET_PX - box[2]
+    assert INSET_PX <= box[1] <= HEIGHT - INSET_PX - box[3]
