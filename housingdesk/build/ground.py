@@ -70,19 +70,20 @@ def enclosed(
 ) -> tuple[Floats, Floats]:
     """Return (m, 3, 3) surfaces that the housing must enclose, and their clearances.
 
-    These are all but shafts that leave it, for which a disc stands at the body.  Where one leaves sideways,
-    another stands as high up as the shaft leaves a wall ``wall_mm`` thick.  All are as wide as the chamfer of
-    the mouth makes it (``mouths_mm``, by zone).
+    These are all but shafts that leave it.  For every shaft a disc stands at the body, since its way out is a
+    true round, wider than the flats of a coarse one.  Where one leaves sideways, another stands as high up as
+    the shaft leaves a wall ``wall_mm`` thick.  All are as wide as the chamfer of the mouth makes it
+    (``mouths_mm``, by zone).
     """
     tris, reach = found.surfaces(placed)
-    leaving = [s for s in found.shafts if s.leaves]
-    if not leaving:
+    if not found.shafts:
         return tris, reach
     tris = tris.copy()
-    for shaft in leaving:
-        _push_back(shaft, tris)
+    for shaft in found.shafts:
+        if shaft.leaves:
+            _push_back(shaft, tris)
     discs, room = [], []
-    for shaft in leaving:
+    for shaft in found.shafts:
         ends = [np.zeros(3)]
         if not shaft.is_upright:
             ends.append(np.array([0.0, 0.0, _rise_mm(shaft, tris, reach + wall_mm)]))

@@ -50,12 +50,22 @@ def preferred_mm(size_mm: float, *, up: bool) -> float:
     return float(steps[np.searchsorted(steps, size_mm * (1 + 1e-9), side="right") - 1])
 
 
+def nodes_of(bounds: Floats, margin_mm: float, spacing_mm: float) -> float:
+    """Return how many nodes the grid over a box and a margin around it has."""
+    return float(np.prod(np.ceil(_size(bounds, margin_mm, spacing_mm) / spacing_mm) + 1))
+
+
+def _size(bounds: Floats, margin_mm: float, spacing_mm: float) -> Floats:
+    size: Floats = bounds[1] - bounds[0] + 2 * margin_mm + 4.0 * spacing_mm
+    return size
+
+
 def grid_for(bounds: Floats, margin_mm: float, spacing_mm: float) -> Grid:
     """Return the grid that covers a box and a margin around it; PartError where it would be too large."""
     low = bounds[0] - margin_mm - 2.0 * spacing_mm
-    size = bounds[1] + margin_mm + 2.0 * spacing_mm - low
+    size = _size(bounds, margin_mm, spacing_mm)
     counts = np.ceil(size / spacing_mm).astype(np.int64) + 1
-    if float(np.prod(counts.astype(float))) > MAX_NODES:
+    if nodes_of(bounds, margin_mm, spacing_mm) > MAX_NODES:
         raise PartError(
             f"The part is too large for so fine a fit ({size[0]:.0f} x {size[1]:.0f} x {size[2]:.0f} mm); "
             "check its unit, or ask for more clearance."

@@ -7,14 +7,14 @@ from numpy.typing import ArrayLike
 
 from housingdesk.errors import PartError
 from housingdesk.geometry.band import unseen
-from housingdesk.geometry.grid import Grid, grid_for, preferred_mm, spacing_for
+from housingdesk.geometry.grid import MAX_NODES, Grid, grid_for, nodes_of, preferred_mm, spacing_for
 from housingdesk.geometry.occupied import ByZone, occupy
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.surface import surface
 from housingdesk.geometry.types import Floats, Ints, Mesh
 
 LEAST_REACH_MM = 0.02  # a cut without any clearance is made this much too wide, never too narrow
-DIP_MM, MOST_MORE_MM = 0.03, 0.02  # measured on large parts; flats stay within 0.05 mm all the same
+DIP_MM, MOST_MORE_MM = 0.03, 0.012  # measured on large parts; flats stay within 0.05 mm all the same
 CAVITY_SLACK = 0.6  # of the tolerance, by which a cavity is made too large on purpose
 LARGE_SLACK = 0.9  # the same on large parts, whose cavities are thinned out more
 THINNED, LARGE_THINNED = 0.15, 0.5  # of the tolerance; halves the triangles of a scan's cavity
@@ -24,9 +24,9 @@ REMEMBERED_NODES = 1.25 * USUAL_NODES  # what is remembered of a larger grid wou
 HELD = (
     0.75  # of the spacing: what reaches so far is met by grid columns wherever it stands, sqrt(1/2) would do
 )
-# Of the clearance, for a large part's grid.  Measured at 0.6 to 1.2 on seven parts, with the slack above: no
-# point of a cavity is nearer than asked.  Beyond 1.15 a ball of the clearance could slip between the nodes.
-COARSEST = 1.0
+# Of the clearance, for a large part's grid.  Measured on eight parts, with the slack above: at 0.75 none is
+# nearer than asked; at 1.0, taken where the grid would be too large otherwise, one was by 0.02 mm.
+COARSEST, WIDEST = 0.75, 1.0
 
 
 def without_hollows(points: Floats, faces: Ints, simplify_mm: float) -> Solid:
@@ -94,6 +94,8 @@ def _laid_out(bounds: Floats, reach: Floats, tolerance_mm: float) -> tuple[Grid,
     usual = float((np.prod(bounds[1] - bounds[0] + 2 * (least + slack_mm)) / USUAL_NODES) ** (1 / 3))
     # A wide grid keeps large parts quick, but not so wide a one that rounds lose their clearance.
     spacing = max(fine, min(usual, COARSEST * (least + slack_mm)))
+    if nodes_of(bounds, most, spacing) > MAX_NODES:
+        spacing = max(fine, min(usual, WIDEST * (least + slack_mm)))
     large = usual > fine
     if large:
         slack_mm = LARGE_SLACK * tolerance_mm

@@ -8,12 +8,15 @@ import trimesh
 
 from housingdesk.build.ground import _rise_mm
 from housingdesk.build.pipeline import Builder
+from housingdesk.build.zoning import reference
 from housingdesk.errors import SpecError
 from housingdesk.features.site import Shaft
+from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import changed
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
+from housingdesk.spec.zones import ZoneSpec
 
 
 @pytest.mark.parametrize("rise_deg", [-20.0, 0.0, 10.0])
@@ -67,3 +70,30 @@ def test_a_shaft_along_the_pull_may_come_out_and_the_housing_is_measured_from_th
     assert np.ptp(closed.outer_mm[:, 2]) == pytest.approx(22.0 + 2 * 2.9, abs=0.02)
     (ends,) = (f for f in closed.findings if f.code == "passage-ends-inside")
     assert "station Fit" in ends.remedy
+
+
+def test_the_round_way_out_of_a_coarse_shaft_along_the_pull_keeps_its_wall() -> None:
+    """A round of twelve flats, wider than its body: its way out is a true round, wider than the flats."""
+    body = trimesh.creation.box((40.0, 10.0, 10.0))
+    pin = trimesh.creation.cylinder(radius=7.0, height=24.0, sections=12)
+    pin.apply_transform(trimesh.transformations.rotation_matrix(np.radians(15.0), (0, 0, 1)))
+    pin.apply_translation((0.0, 0.0, 12.0))
+    made = trimesh.boolean.union([body, pin], engine="manifold")
+    mesh = Mesh(np.asarray(made.vertices, float), np.asarray(made.faces, np.int32))
+
+    class One:
+        def get(self, key: str) -> Mesh:
+            return mesh
+
+    (round_,) = (p for p in find_patches(mesh) if p.kind == "cylinder")
+    zone = ZoneSpec(
+        name="shaft", part="part", purpose="turning", clearance_mm=0.5, patches=(reference(round_),)
+    )
+    spec = Spec(
+        parts=(PartSpec(name="part", mesh_key=mesh.key),),
+        parting=PartingSpec(height_mm=5.0),
+        fit=FitSpec(clearance_mm=0.5, zones=(zone,)),
+    )
+    result = Builder(One()).build(spec, "final")
+    assert result.passages
+    assert not [f.message for f in result.findings if f.severity == "fail"]
