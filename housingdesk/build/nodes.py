@@ -3,29 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
-from itertools import pairwise
 
 import numpy as np
 
 from housingdesk.build.graph import Node
-from housingdesk.build.ground import ground_of, held_bounds
-from housingdesk.build.halved import Halved as Halved
+from housingdesk.build.ground import ground_of
 from housingdesk.build.halved import Hollowed, halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
+from housingdesk.build.proving import press_odds, proof_of, zone_odds
 from housingdesk.build.results import Plan, Quality
-from housingdesk.build.standing import passage_findings
+from housingdesk.build.siting import SiteWish, site_of, site_wish
 from housingdesk.build.works import Works, build_features
 from housingdesk.build.zoning import Zoned, zoned
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.block import Block
-from housingdesk.features.forms.form import Form, Rim, StraightForm
+from housingdesk.features.forms.form import Form
 from housingdesk.features.forms.ground import Ground, Outside
-from housingdesk.features.site import Memo, Region, Shadow, Site
-from housingdesk.finding import worst_first
+from housingdesk.features.site import Memo, Shadow, Site
 from housingdesk.geometry.kept import seated_cavity
 from housingdesk.geometry.occupied import ByZone
 from housingdesk.geometry.offset import sweep_cavity
@@ -34,21 +32,7 @@ from housingdesk.geometry.profile import Profile, profile
 from housingdesk.geometry.recall import Recall
 from housingdesk.geometry.solid import Outline, Solid, rounds_within
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
-from housingdesk.proof.checks import prove
-from housingdesk.proof.facts import Proof, ZoneOdds
-from housingdesk.proof.odds import RibOdds, odds, rib_odds
-from housingdesk.proof.subject import Subject, WayOut
-from housingdesk.spec.models import (
-    HOUSING_SIDES,
-    FitSpec,
-    PartingSpec,
-    PartSpec,
-    PrinterSpec,
-    ShellSpec,
-    Spec,
-)
-from housingdesk.spec.zones import BODY
-from housingdesk.standards.fits import process_spread
+from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec
 
 FORM_TOLERANCE_MM: dict[Quality, float] = {"draft": 0.2, "final": 0.05}
 ROUNDS_MM: dict[Quality, float] = {"draft": 0.05, "final": 0.004}  # of forms and features
@@ -56,20 +40,6 @@ TOLERANCE_MM: dict[Quality, float] = {"draft": 0.12, "final": 0.02}
 RELIEF_SKIN_MM = 0.06  # two cavities found apart differ by less; only what is thicker is shown as relief
 RELIEF_CRUMB_MM3 = 0.2
 MAX_PATCH_TRIANGLES = 400_000  # beyond this, looking for flats and rounds would keep the user waiting
-
-
-@dataclass(frozen=True)
-class SiteWish:
-    """The slice of the spec that features may see."""
-
-    parting_z_mm: float
-    wall_mm: float
-    clearance_mm: float
-    material: str
-    hole_extra_mm: float
-    regions: tuple[Region, ...]
-    rim: tuple[Rim, float]
-    straight: bool
 
 
 def _patches(
@@ -147,16 +117,6 @@ def _plan(
     return Plan(tuple(housing.loops), outlines)
 
 
-def _odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
-    fit, printer = wish
-    return tuple(odds(r.name, r.clearance_mm, printer) for r in _regions(fit) if r.purpose == "held")
-
-
-def _rib_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:
-    made = works.made.values()
-    return rib_odds((c for w in made for c in w.contacts), *wish, (c for w in made for c in w.cushions))
-
-
 def _profile(seal_mm: float, _quality: Quality, placed: Placed, found: Zoned) -> Profile:
     return profile(*found.surfaces(placed), seal_mm=seal_mm)
 
@@ -200,45 +160,6 @@ def _hollowed(
     return Hollowed(outside, {"lower": lower, "upper": upper}, passages, shadow)
 
 
-def _site(
-    wish: SiteWish,
-    _quality: Quality,
-    placed: Placed,
-    patches: dict[str, tuple[Patch, ...]],
-    found: Zoned,
-    outer: Floats,
-    outside: Outside,
-    lower: Solid,
-    upper: Solid,
-    shadow: Shadow,
-    memo: Memo,
-) -> Site:
-    return Site(
-        parts=dict(zip(placed.names, placed.parts, strict=True)),
-        patches={
-            name: tuple(p.moved(placed.maps[i]) for p in patches[name]) for i, name in enumerate(placed.names)
-        },
-        outer_mm=outer,
-        form=outside.whole(wish.parting_z_mm),
-        cavity={"lower": lower, "upper": upper},
-        shadow=shadow,
-        parting_z_mm=wish.parting_z_mm,
-        wall_mm=wish.wall_mm,
-        clearance_mm=wish.clearance_mm,
-        shafts=found.shafts,
-        regions=wish.regions,
-        region_of={
-            name: found.zone[a:b] + 1
-            for name, (a, b) in zip(placed.names, pairwise(placed.starts), strict=True)
-        },
-        material=wish.material,
-        hole_extra_mm=wish.hole_extra_mm,
-        rim=wish.rim,
-        straight=wish.straight,
-        memo=memo,
-    )
-
-
 def _memo(_wish: SiteWish, _quality: Quality, *_of: object) -> Memo:
     """Return what features keep from one place of the parting plane to the next; empty at first."""
     return Memo()
@@ -249,95 +170,9 @@ def _works(wanted: tuple[Feature, ...], quality: Quality, site: Site) -> Works:
         return build_features(wanted, site) if wanted else Works()
 
 
-def _proof(
-    wish: tuple[FitSpec, ShellSpec, PartingSpec],
-    _quality: Quality,
-    placed: Placed,
-    found: Zoned,
-    outer: Floats,
-    halved: Halved,
-    costs: Profile,
-    passages: tuple[Passage, ...],
-    works: Works,
-    outside: Outside,
-) -> Proof:
-    fit, shell, parting = wish
-    relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
-    relief |= dict.fromkeys(fit.keep_material, 0.0)
-    proof = prove(
-        Subject(
-            parts=placed.parts,
-            halves=halved.halves,
-            parting_z_mm=parting.height_mm,
-            outer_mm=outer,
-            held_mm=held_bounds(placed, found),
-            clearance_mm=fit.least_mm,
-            wall_mm=shell.wall_mm,
-            relief_mm3=relief,
-            overlap_mm3=halved.overlap_mm3,
-            bodies=halved.bodies,
-            notes=(*placed.notes, *found.lost),
-            fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
-            meant=(
-                *(p.through_mm for p in passages),
-                *(c.bounds for w in works.made.values() for c in w.taken),
-            ),
-            ways_out=tuple(
-                WayOut(p.zone, p.axis, p.mouth_mm, p.through_mm, (p.widest_mm - p.diameter_mm) / 2)
-                for p in passages
-            ),
-            zones=_regions(fit),
-            face_zone=found.zone,
-            form=outside.reach.mesh(),
-            contacts=tuple(c for w in works.made.values() for c in w.contacts),
-            channels=tuple(c for w in works.made.values() for c in w.channels),
-            seats=tuple(s for w in works.made.values() for s in w.seats),
-            fasteners=tuple(f for w in works.made.values() for f in w.fasteners),
-            across=tuple(
-                s.bounds
-                for w in works.made.values()
-                for group in w.add.values()
-                for s in group
-                if not s.is_empty and s.bounds[0, 2] < parting.height_mm < s.bounds[1, 2]
-            ),
-            fastened=tuple(c.bounds for w in works.made.values() if w.fasteners for c in w.taken),
-            kept=fit.keep_material,
-            floor_wall_mm=shell.floor_wall_mm,
-            roof_wall_mm=shell.roof_wall_mm,
-            skins=halved.skins,
-            joined=any(w.holds for w in works.made.values()),
-        )
-    )
-    turning = [z.name for z in fit.zones if z.purpose == "turning"]
-    halves = [halved.halves[side] for side in SIDES]
-    ways_out = passage_findings(found.shafts, passages, halves, works.made, turning)
-    return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))
-
-
 def _without_form(shell: ShellSpec) -> ShellSpec:
     """Return the shell without its form, so that another form is had without measuring the ground again."""
     return shell.model_copy(update={"form": Block()})
-
-
-def _site_wish(s: Spec) -> SiteWish:
-    usual = process_spread(s.printer.process).hole_correction_mm
-    extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
-    form = s.shell.form
-    return SiteWish(
-        parting_z_mm=s.parting.height_mm,
-        wall_mm=s.shell.wall_mm,
-        clearance_mm=s.fit.clearance_mm,
-        material=s.printer.material,
-        hole_extra_mm=extra,
-        regions=_regions(s.fit),
-        rim=(form.rim, form.rim_mm) if isinstance(form, StraightForm) else ("sharp", 0.0),
-        straight=isinstance(form, StraightForm),
-    )
-
-
-def _regions(fit: FitSpec) -> tuple[Region, ...]:
-    body = Region(BODY, "held", fit.clearance_mm)
-    return (body, *(Region(z.name, z.purpose, z.clearance_mm) for z in fit.zones))
 
 
 def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
@@ -381,11 +216,11 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             light=True,
         ),
         Node(
-            "memo", 1, lambda s: replace(_site_wish(s), parting_z_mm=0.0), unparted, _memo, True, light=True
+            "memo", 1, lambda s: replace(site_wish(s), parting_z_mm=0.0), unparted, _memo, True, light=True
         ),
         Node(
-            "site", 1, _site_wish,
-            (*unparted, "memo"), _site, True,
+            "site", 1, site_wish,
+            (*unparted, "memo"), site_of, True,
         ),
         Node(
             "works", 2, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
@@ -415,13 +250,13 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("outlines", 1, lambda _: None, ("placed",), _outlines),
         Node("plan", 1, lambda _: None, ("outlines", "form", "works"), _plan, True),
-        Node("odds", 1, lambda s: (s.fit, s.printer), (), _odds),
-        Node("rib_odds", 2, lambda s: (s.fit.clearance_mm, s.printer), ("works",), _rib_odds),
+        Node("odds", 1, lambda s: (s.fit, s.printer), (), zone_odds),
+        Node("rib_odds", 2, lambda s: (s.fit.clearance_mm, s.printer), ("works",), press_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
             "proof", 6, lambda s: (s.fit, s.shell, s.parting),
-            ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), _proof, True,
+            ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), proof_of, True,
             "Measuring the finished halves",
         ),
     )  # fmt: skip

@@ -10,7 +10,8 @@ import numpy as np
 
 from housingdesk.build.graph import Graph, ProgressCall
 from housingdesk.build.ground import enclosed, held_bounds
-from housingdesk.build.nodes import Halved, nodes
+from housingdesk.build.halved import Halved
+from housingdesk.build.nodes import nodes
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
 from housingdesk.build.propose import best_first, rank

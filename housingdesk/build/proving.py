@@ -1,0 +1,116 @@
+"""The steps that prove the halves and reckon whether printed ones will fit."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from housingdesk.build.ground import held_bounds
+from housingdesk.build.halved import Halved
+from housingdesk.build.passages import Passage
+from housingdesk.build.placed import Placed
+from housingdesk.build.results import Quality
+from housingdesk.build.siting import regions_of
+from housingdesk.build.standing import passage_findings
+from housingdesk.build.works import Works
+from housingdesk.build.zoning import Zoned
+from housingdesk.features.forms.ground import Outside
+from housingdesk.finding import worst_first
+from housingdesk.geometry.profile import Profile
+from housingdesk.geometry.types import SIDES, Floats
+from housingdesk.proof.checks import prove
+from housingdesk.proof.facts import Proof, ZoneOdds
+from housingdesk.proof.odds import RibOdds, odds, rib_odds
+from housingdesk.proof.subject import Subject, WayOut
+from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PrinterSpec, ShellSpec
+
+
+def zone_odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
+    """Return for each held zone the chance that the part goes in and does not rattle."""
+    fit, printer = wish
+    return tuple(odds(r.name, r.clearance_mm, printer) for r in regions_of(fit) if r.purpose == "held")
+
+
+def press_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:
+    """Return for each axis with ribs or pads the chance that they touch."""
+    made = works.made.values()
+    return rib_odds((c for w in made for c in w.contacts), *wish, (c for w in made for c in w.cushions))
+
+
+def subject_of(
+    wish: tuple[FitSpec, ShellSpec, PartingSpec],
+    placed: Placed,
+    found: Zoned,
+    outer: Floats,
+    halved: Halved,
+    costs: Profile,
+    passages: tuple[Passage, ...],
+    works: Works,
+    outside: Outside,
+) -> Subject:
+    """Return the halves with all that the checks measure them by."""
+    fit, shell, parting = wish
+    relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
+    relief |= dict.fromkeys(fit.keep_material, 0.0)
+    return Subject(
+        parts=placed.parts,
+        halves=halved.halves,
+        parting_z_mm=parting.height_mm,
+        outer_mm=outer,
+        held_mm=held_bounds(placed, found),
+        clearance_mm=fit.least_mm,
+        wall_mm=shell.wall_mm,
+        relief_mm3=relief,
+        overlap_mm3=halved.overlap_mm3,
+        bodies=halved.bodies,
+        notes=(*placed.notes, *found.lost),
+        fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
+        meant=(
+            *(p.through_mm for p in passages),
+            *(c.bounds for w in works.made.values() for c in w.taken),
+        ),
+        ways_out=tuple(
+            WayOut(p.zone, p.axis, p.mouth_mm, p.through_mm, (p.widest_mm - p.diameter_mm) / 2)
+            for p in passages
+        ),
+        zones=regions_of(fit),
+        face_zone=found.zone,
+        form=outside.reach.mesh(),
+        contacts=tuple(c for w in works.made.values() for c in w.contacts),
+        channels=tuple(c for w in works.made.values() for c in w.channels),
+        seats=tuple(s for w in works.made.values() for s in w.seats),
+        fasteners=tuple(f for w in works.made.values() for f in w.fasteners),
+        across=tuple(
+            s.bounds
+            for w in works.made.values()
+            for group in w.add.values()
+            for s in group
+            if not s.is_empty and s.bounds[0, 2] < parting.height_mm < s.bounds[1, 2]
+        ),
+        fastened=tuple(c.bounds for w in works.made.values() if w.fasteners for c in w.taken),
+        kept=fit.keep_material,
+        floor_wall_mm=shell.floor_wall_mm,
+        roof_wall_mm=shell.roof_wall_mm,
+        skins=halved.skins,
+        joined=any(w.holds for w in works.made.values()),
+    )
+
+
+def proof_of(
+    wish: tuple[FitSpec, ShellSpec, PartingSpec],
+    _quality: Quality,
+    placed: Placed,
+    found: Zoned,
+    outer: Floats,
+    halved: Halved,
+    costs: Profile,
+    passages: tuple[Passage, ...],
+    works: Works,
+    outside: Outside,
+) -> Proof:
+    """Return all that is measured and found on the halves."""
+    subject = subject_of(wish, placed, found, outer, halved, costs, passages, works, outside)
+    proof = prove(subject)
+    turning = [z.name for z in wish[0].zones if z.purpose == "turning"]
+    halves = [halved.halves[side] for side in SIDES]
+    ways_out = passage_findings(found.shafts, passages, halves, works.made, turning)
+    return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))
