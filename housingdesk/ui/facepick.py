@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -59,10 +60,10 @@ class FacePick:
         return "; ".join(said[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")
 
     def zone(self, found: PartPatches, clearance_mm: float) -> ZoneSpec:
-        """Return a zone of what is picked, named after its largest face."""
+        """Return a zone of what is picked, named after its faces."""
         patches = self.patches(found)
         return ZoneSpec(
-            name=_name(patches[0]),
+            name=_name(patches),
             part=self.part,
             patches=tuple(reference(p) for p in patches),
             clearance_mm=clearance_mm,
@@ -88,7 +89,10 @@ def number_at(found: PartPatches, face: int) -> int | None:
     return None
 
 
-def _name(largest: Patch) -> str:
-    if largest.kind == "flat":
-        return "face"
-    return "hole" if largest.side == "inside" else "round"
+def _name(patches: Sequence[Patch]) -> str:
+    """Say what a zone is of: one or several of a kind, else how many faces."""
+    kinds = {"flat" if p.kind == "flat" else "hole" if p.side == "inside" else "round" for p in patches}
+    if len(kinds) > 1:
+        return f"{len(patches)} faces"
+    kind = kinds.pop()
+    return kind if len(patches) == 1 else f"{kind}s"

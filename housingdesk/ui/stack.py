@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QCoreApplication, QEvent, QPoint, QSize, Qt
-from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QBoxLayout, QScrollArea, QVBoxLayout, QWidget
 from typing_extensions import override
 
 _LEVELS = 16  # of widgets around one another, from a word to the window, and some to spare
@@ -53,6 +55,22 @@ def settle() -> None:
     """
     for _ in range(_LEVELS):  # what one asks of the next may lie behind in the queue
         QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest)
+
+
+def relist(column: QBoxLayout, wanted: Sequence[QWidget], heir: QWidget) -> None:
+    """Let a column hold these widgets in this order; those that were in it and are not wanted go for good.
+
+    ``takeAt`` would leave the old layout item to Python.  While that lives, the item of a widget put in again
+    is not the widget's own: Qt never finds its height by width out of date, and squeezes what it shows later.
+    """
+    items = (column.itemAt(i) for i in range(column.count()))
+    before = [item.widget() for item in items if item is not None]
+    for old in (w for w in before if w is not None):
+        column.removeWidget(old)  # deletes the item at once
+        if old not in wanted:
+            take_out(old, heir)
+    for widget in wanted:
+        column.addWidget(widget)
 
 
 def take_out(widget: QWidget, heir: QWidget) -> None:

@@ -10,18 +10,21 @@ import trimesh
 from PySide6.QtCore import QPoint, Qt
 from pytestqt.qtbot import QtBot
 
-from housingdesk.build.results import FeatureFacts, PassageFacts
+from housingdesk.build.results import FeatureFacts, PartPatches, PassageFacts
 from housingdesk.features.gland import GlandHole
 from housingdesk.features.records import Seat
 from housingdesk.finding import Finding
 from housingdesk.geometry.freedom import Play
+from housingdesk.geometry.patches import find_patches
 from housingdesk.proof.facts import PlayFacts, ZoneFacts
 from housingdesk.spec.edits import set_clearance
 from housingdesk.spec.edits_features import add_feature
 from housingdesk.spec.zones import PatchRef, ZoneSpec
+from housingdesk.ui.facepick import FacePick
+from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.window import MainWindow
-from tests.ui.inline import InlineClient, write_motor
+from tests.ui.inline import InlineClient, as_mesh, box_mesh, write_motor
 from tests.ui.test_window import settle, type_into, window
 
 pytestmark = pytest.mark.window
@@ -100,6 +103,50 @@ def test_the_first_housing_has_the_zones_that_the_program_sees(working: MainWind
     assert station.summary() == "0.50 mm around the part, 0.50 around the shaft."
 
 
+def test_an_entry_that_another_was_put_beside_still_grows(working: MainWindow, qtbot: QtBot) -> None:
+    station = picking(working, qtbot)
+    click_at(working, qtbot, -10.0, 4.0, 5.0)
+    qtbot.mouseClick(station.zones.make, Qt.MouseButton.LeftButton)
+    first = station.zones.entries["shaft"]
+    for _ in range(2):  # what it takes folded is known by then
+        qtbot.mouseClick(first.more, Qt.MouseButton.LeftButton)
+        qtbot.wait(50)
+    qtbot.mouseClick(first.more, Qt.MouseButton.LeftButton)
+    qtbot.wait(50)
+    lines = [w for w in first.findChildren(Sentence) if w.isVisible()]
+    assert len(lines) > 2
+    assert [w for w in lines if w.height() < w.heightForWidth(w.width())] == []
+
+
+def test_while_faces_are_picked_what_is_done_with_them_is_in_view(working: MainWindow, qtbot: QtBot) -> None:
+    station = picking(working, qtbot)
+    working.resize(1200, 600)
+    pane = working.card._scroller
+    pane.verticalScrollBar().setValue(0)
+    click_at(working, qtbot, -10.0, 4.0, 5.0)
+    assert pane.verticalScrollBar().maximum() > 0
+    for button in (station.zones.make, station.zones.grow, station.zones.shrink):
+        top = button.mapTo(pane.viewport(), QPoint(0, 0)).y()
+        assert 0 <= top <= pane.viewport().height() - button.height()
+
+
+def test_a_zone_is_named_by_what_was_picked() -> None:
+    body = box_mesh(np.zeros(3), np.array([40.0, 30.0, 20.0]))
+    flats = find_patches(as_mesh(body))
+    rod = find_patches(as_mesh(trimesh.creation.cylinder(3.0, 20.0, sections=48)))
+    found = PartPatches((*flats, *rod), ())
+    rounds = {i for i, p in enumerate(found.patches) if p.kind == "cylinder"}
+    flat = next(i for i, p in enumerate(found.patches) if p.kind == "flat")
+
+    def name(*numbers: int) -> str:
+        return FacePick("part", frozenset(numbers)).zone(found, 0.5).name
+
+    assert name(flat) == "flat"
+    assert name(0, 1) == "flats"
+    assert name(*rounds) == "round"
+    assert name(0, 1, *rounds) == "3 faces"
+
+
 def test_what_is_under_the_pointer_is_said_as_calipers_read_it(working: MainWindow, qtbot: QtBot) -> None:
     picking(working, qtbot)
     at = pixel_of(working, 25.0, 0.4, 3.0)
@@ -120,7 +167,7 @@ def test_faces_are_picked_added_and_made_a_zone(working: MainWindow, qtbot: QtBo
     click_at(working, qtbot, 25.0, 0.4, 3.0, adding=True)  # once more: it leaves again
     assert station.zones.picked.text() == "Picked: Flat 40 x 20."
     qtbot.mouseClick(station.zones.make, Qt.MouseButton.LeftButton)
-    assert [z.name for z in zones(working)] == ["shaft", "face"]
+    assert [z.name for z in zones(working)] == ["shaft", "flat"]
     made = zones(working)[1]
     assert (made.purpose, made.clearance_mm) == ("held", 0.5)
     assert (made.patches[0].size_mm, made.patches[0].length_mm) == (40, 20)

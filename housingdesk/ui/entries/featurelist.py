@@ -11,7 +11,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import FeatureEntry, rule
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
-from housingdesk.ui.stack import take_out
+from housingdesk.ui.stack import relist
 
 _MOST_SAID = 90  # characters of a station's summary
 
@@ -76,17 +76,10 @@ class FeatureList(QWidget):
 
     def _lay_out(self, features: tuple[Feature, ...], order: tuple[tuple[str, str], ...]) -> None:
         kept = {f.name for f in features if (f.name, f.kind) in self._order}
-        while self._list.count():
-            item = self._list.takeAt(0)
-            widget = item.widget() if item is not None else None
-            if widget is not None and not (isinstance(widget, FeatureEntry) and widget.feature.name in kept):
-                take_out(widget, self)
         self.entries = {
             f.name: self.entries[f.name] if f.name in kept else FeatureEntry(self.desk, f) for f in features
         }
-        for entry in self.entries.values():
-            self._list.addWidget(entry)
-            self._list.addWidget(rule())
+        relist(self._list, [w for entry in self.entries.values() for w in (entry, rule())], self)
         self._order = order
 
     def _add_row(self, kind: str, made: type[Feature]) -> QWidget:

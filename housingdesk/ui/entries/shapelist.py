@@ -17,7 +17,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.worded import Worded
 from housingdesk.ui.jobcard.station import button, note, show_note
-from housingdesk.ui.stack import take_out
+from housingdesk.ui.stack import relist
 
 AXES = ("x", "y", "z")
 
@@ -176,16 +176,10 @@ class ShapeList(QWidget):
         return self._part().shapes
 
     def _lay_out(self, shapes: tuple[AnyShape, ...]) -> None:
-        while self._list.count():
-            item = self._list.takeAt(0)
-            widget = item.widget() if item is not None else None
-            if widget is not None:
-                take_out(widget, self)
         self.entries = [ShapeEntry(self, index, shape) for index, shape in enumerate(shapes)]
         for entry in self.entries:
             entry.remove.setVisible(len(shapes) > 1)
-            self._list.addWidget(entry)
-            self._list.addWidget(rule())
+        relist(self._list, [w for entry in self.entries for w in (entry, rule())], self)
 
     def _add_row(self, kind: type[AnyShape]) -> QWidget:
         title = kind.TITLE

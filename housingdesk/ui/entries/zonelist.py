@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from housingdesk.proof.facts import ZoneFacts
 from housingdesk.spec.zones import BODY, ZoneSpec
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.zone import ZoneEntry
+from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.jobcard.station import button, note, show_note
-from housingdesk.ui.stack import take_out
+from housingdesk.ui.stack import relist
 
 HOW = "Click a flat or a round of the part; Shift and a click add more. Esc: not now."
 
@@ -35,27 +36,37 @@ class ZoneList(QWidget):
         self.start.setCheckable(True)
         self.how = note()
         self.picked = note()
-        self.grow = button("+", "Spread the pick over smooth edges.", desk.grow_faces)
-        self.shrink = button("−", "Draw the pick back from smooth edges.", lambda: desk.grow_faces(less=True))
-        for made, name in ((self.grow, "Grow the pick"), (self.shrink, "Shrink the pick")):
-            made.setObjectName("axis")
-            made.setAccessibleName(name)
+        self.grow = button(
+            "add what is joined smoothly",
+            "Adds the faces that the picked ones run into over rounded edges. Key +.",
+            desk.grow_faces,
+            link=True,
+        )
+        self.shrink = button(
+            "take off the outermost",
+            "Takes off the picked faces that run smoothly into others that are not picked. Key −.",
+            lambda: desk.grow_faces(less=True),
+            link=True,
+        )
         self.make = button(
             "Make it a zone", "Makes what is picked a zone, with a name and a gap of its own.", desk.make_zone
         )
         self._row = QWidget()
-        row = QHBoxLayout(self._row)
-        row.setContentsMargins(0, 0, 0, 0)
-        for made in (self.grow, self.shrink, self.make):
+        row = FlowLayout(self._row)
+        for made in (self.make, self.grow, self.shrink):
             row.addWidget(made)
-        row.addStretch(1)
+        self.tool = QWidget()  # all that is needed for picking
+        lines = QVBoxLayout(self.tool)
+        lines.setContentsMargins(0, 0, 0, 0)
+        lines.setSpacing(6)
+        lines.addWidget(self.start, 0, Qt.AlignmentFlag.AlignLeft)
+        for widget in (self.how, self.picked, self._row):
+            lines.addWidget(widget)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(6)
         column.addLayout(self._list)
-        column.addWidget(self.start, 0, Qt.AlignmentFlag.AlignLeft)
-        for widget in (self.how, self.picked, self._row):
-            column.addWidget(widget)
+        column.addWidget(self.tool)
 
     def refresh(self) -> None:
         """Show the desk's zones and what is picked."""
@@ -87,16 +98,8 @@ class ZoneList(QWidget):
         return self._facts().get(BODY)
 
     def _lay_out(self, zones: tuple[ZoneSpec, ...]) -> None:
-        names = {z.name for z in zones}
-        while self._list.count():
-            item = self._list.takeAt(0)
-            old = item.widget() if item is not None else None
-            if old is not None and not (isinstance(old, ZoneEntry) and old.zone.name in names):
-                take_out(old, self)
         self.entries = {z.name: self.entries.get(z.name) or ZoneEntry(self.desk, z) for z in zones}
-        for entry in self.entries.values():
-            self._list.addWidget(entry)
-            self._list.addWidget(rule())
+        relist(self._list, [w for entry in self.entries.values() for w in (entry, rule())], self)
 
     def _toggle(self) -> None:
         if self.desk.faces is None:

@@ -90,6 +90,11 @@ class StationRow(QWidget):
         self._theme = theme
         self.update()
 
+    @property
+    def is_open(self) -> bool:
+        """Whether its sentences are shown."""
+        return self._open
+
     def set_open(self, opened: bool) -> None:
         """Expand or fold the station."""
         self._open = opened
@@ -166,6 +171,7 @@ class JobCard(QWidget):
     def __init__(self, desk: Desk) -> None:
         super().__init__()
         self.desk = desk
+        self._faces = desk.faces  # picked on the bench when that was looked at last
         self.setObjectName("jobCard")
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground, True)
         self.setFixedWidth(JOB_CARD_WIDTH)
@@ -224,6 +230,11 @@ class JobCard(QWidget):
         self.saved.setText(self.desk.saved_words)
         for row in self.rows:
             row.refresh()
+        if self.desk.faces != self._faces:  # not at every result: the user may look elsewhere meanwhile
+            self._faces = self.desk.faces
+            urgent = next((row.station.urgent() for row in self.rows if row.is_open), None)
+            if urgent is not None:
+                bring_into_view(self._scroller, urgent)
 
     def open_station(self, title: str, *, focus: bool = False) -> None:
         """Open one station and fold the others."""

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+from PySide6.QtWidgets import QWidget
+from typing_extensions import override
+
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES
 from housingdesk.proof.facts import ZoneOdds
@@ -88,6 +91,11 @@ class FitStation(Station):
         gaps = [f"{s} {mm(facts[s].min_gap_mm, least)}" for s in SIDES if s in facts] if facts else []
         words = f"Smallest gap measured: {', '.join(gaps)}." if gaps else ""
         self.measured.show_result(words, measuring=self.desk.measuring)
+
+    @override
+    def urgent(self) -> QWidget | None:
+        """While faces are picked on the bench, what is done with them."""
+        return self.zones.tool if self.desk.faces is not None else None
 
     def summary(self) -> str:
         """Say the clearances."""

@@ -49,6 +49,10 @@ class Station(QWidget):
         """Show the desk's state."""
         raise NotImplementedError
 
+    def urgent(self) -> QWidget | None:
+        """Return what has to stay in view after a step of the user's; None as a rule."""
+        return None
+
     def summary(self) -> str:
         """Return the station in one short line."""
         raise NotImplementedError
