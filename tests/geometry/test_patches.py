@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from housingdesk.geometry.patches import Patch, describe, find_patches, patch_at, segment
 from housingdesk.geometry.patches.outlines import narrowest_box
 from housingdesk.geometry.patches.vectors import main_directions
+from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import Floats, Mesh, joined
 
 MM = 0.01  # what the contract asks
@@ -385,3 +386,42 @@ def test_a_very_large_part_goes_without_noisy_rounds_but_keeps_its_exact_ones(
     monkeypatch.setattr(segment, "MAX_NOISY", 100)
     find_patches.cache_clear()
     assert [round(p.diameter_mm, 1) for p in _kind(find_patches(both), "cylinder")] == [8.0]
+
+
+def _flats_of(outline: Floats, hole_mm: float = 0.0) -> list[str]:
+    """What the two large flats of a prism over an outline, (k, 2), are called, aslant in space."""
+    body = Solid.prism(Outline.polygon(outline), 0.0, 4.0)
+    if hole_mm:
+        body -= Solid.from_mesh(_mesh(trimesh.creation.cylinder(hole_mm / 2, 20.0, sections=48)))
+    flats = sorted(_kind(find_patches(body.mesh().moved(_motion(7))), "flat"), key=lambda p: -p.area_mm2)
+    return [describe(p).split(" ")[0] for p in flats[:2]]
+
+
+@pytest.mark.parametrize(("sides", "hole_mm"), [(8, 0.0), (10, 0.0), (12, 0.0), (48, 0.0), (48, 9.0)])
+def test_a_round_end_is_called_round(sides: int, hole_mm: float) -> None:
+    turn = np.linspace(0, 2 * np.pi, sides, endpoint=False)
+    ring = 8.0 * np.column_stack([np.cos(turn), np.sin(turn)])
+    assert _flats_of(ring, hole_mm) == ["round", "round"]
+
+
+@pytest.mark.parametrize("hole_mm", [0.0, 22.0])  # with that hole it has the area of a circle
+def test_a_square_a_cross_and_half_a_circle_are_not_called_round(hole_mm: float) -> None:
+    square = 21.0 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    a, b = 21.0, 12.0
+    cross = [
+        (a, b),
+        (b, b),
+        (b, a),
+        (-b, a),
+        (-b, b),
+        (-a, b),
+        (-a, -b),
+        (-b, -b),
+        (-b, -a),
+        (b, -a),
+        (b, -b),
+    ]
+    turn = np.linspace(0, np.pi, 24)
+    half = 21.0 * np.column_stack([np.cos(turn), np.sin(turn)]) - [0.0, 12.0]
+    for outline in (square, np.array([*cross, (a, -b)]), half):
+        assert _flats_of(outline, hole_mm) == ["Flat", "Flat"]

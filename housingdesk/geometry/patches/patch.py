@@ -13,6 +13,9 @@ PatchKind = Literal["flat", "cylinder", "cone"]
 PatchSide = Literal["outside", "inside"]
 
 WHOLE_TURN = 0.98  # of a full turn: the gap of a key slot or a burr is forgiven
+ROUND_SHARE = 0.03  # corners that miss a circle by so much of its radius still lie on it
+ABOUT_SQUARE = 0.94  # width to length of the box about a circle, drawn with as few as ten chords
+MOST_STEP = np.radians(46.0)  # eight corners to a turn are the fewest that are meant as a circle
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +39,7 @@ class Patch:
     turn : share of a full turn that a round covers, 0 to 1; 1 for a flat.
     straight_mm : the length without such edges; ``faces`` and ``area_mm2`` are of this part alone.
     half_angle_deg : of a cone, between axis and surface; 0 otherwise.
+    round_mm : diameter of a flat whose outline is a circle, whether it has a hole or not; 0 otherwise.
     """
 
     kind: PatchKind
@@ -51,6 +55,7 @@ class Patch:
     turn: float
     straight_mm: float
     half_angle_deg: float = 0.0
+    round_mm: float = 0.0
 
     def moved(self, matrix: Floats) -> Patch:
         """Return the patch under a (4, 4) rigid map."""
@@ -61,6 +66,22 @@ class Patch:
     def is_whole(self) -> bool:
         """Whether a round goes all the way about: a shaft or hole rather than a rounded edge."""
         return self.turn >= WHOLE_TURN
+
+
+def round_mm(rim: Floats) -> float:
+    """Return the diameter of a flat, about as long as wide, whose outline is a circle, else 0.
+
+    A square reaches farthest in four directions only, a circle, though of chords, all about.
+
+    Parameters
+    ----------
+    rim : (k, 2) corners of its triangles in its plane, about its middle, mm.
+    """
+    away = np.hypot(*rim.T)
+    radius = float(away.max())
+    turns = np.sort(np.arctan2(*rim[away > radius * (1 - ROUND_SHARE)].T))
+    steps = np.diff(turns, append=turns[0] + 2 * np.pi)
+    return 2 * radius if steps.max() <= MOST_STEP else 0.0
 
 
 def _figure(mm: float) -> str:
@@ -80,10 +101,12 @@ def describe(patch: Patch) -> str:
 
     Returns
     -------
-    ``Ø6.0, 22 long``, ``hole Ø3.2, 8 deep``, ``rounded edge R2.0, 30 long``, ``Flat 24 x 18`` or
-    ``cone Ø8.0, 45° a side, 2 long``; mm.
+    ``Ø6.0, 22 long``, ``hole Ø3.2, 8 deep``, ``rounded edge R2.0, 30 long``, ``Flat 24 x 18``,
+    ``round flat Ø6.0`` or ``cone Ø8.0, 45° a side, 2 long``; mm.
     """
     length = _short(patch.length_mm)
+    if patch.round_mm:
+        return f"round flat Ø{_figure(patch.round_mm)}"
     if patch.kind == "flat":
         return f"Flat {length} x {_short(patch.width_mm)}"
     hole = patch.side == "inside"

@@ -20,7 +20,7 @@ from housingdesk.geometry.patches.growing import find_rounds
 from housingdesk.geometry.patches.levels import find_flats
 from housingdesk.geometry.patches.net import Groups, grouped, of_groups
 from housingdesk.geometry.patches.outlines import read_flats
-from housingdesk.geometry.patches.patch import Patch
+from housingdesk.geometry.patches.patch import ABOUT_SQUARE, Patch, round_mm
 from housingdesk.geometry.patches.rounds import Rounds, fitted, joined, numbers_of, together, with_cut_strips
 from housingdesk.geometry.patches.sorting import components
 from housingdesk.geometry.patches.spans import spans_of
@@ -267,9 +267,23 @@ def _flat_patches(f: Facets, faces: Groups, facets: Groups, first: int) -> list[
             rms_mm=float(sizes[i, 2]),
             turn=1.0,
             straight_mm=float(sizes[i, 0]),
+            round_mm=_round_flat_mm(f, _faces_of(faces, int(row)), normals[i], sizes[i]),
         )
         for i, row in enumerate(rows)
     ]
+
+
+def _round_flat_mm(f: Facets, triangles: Ints, normal: Floats, size: Floats) -> float:
+    """Return the diameter of a flat, given by its triangles, if its outline is a circle; else 0."""
+    if size[1] < size[0] * ABOUT_SQUARE:  # most are not, and there may be thousands
+        return 0.0
+    kept = f.kept_as[triangles]
+    corners = f.points[np.unique(f.faces[kept[kept >= 0]])]
+    one = np.cross(normal, np.eye(3)[np.abs(normal).argmin()])
+    one /= np.linalg.norm(one)
+    flat = corners @ np.column_stack([one, np.cross(normal, one)])
+    middle = (flat.min(axis=0) + flat.max(axis=0)) / 2
+    return round_mm(flat - middle)
 
 
 def _faces_of(faces: Groups, i: int) -> Ints:
