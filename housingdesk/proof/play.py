@@ -109,7 +109,7 @@ def _about(facts: PlayFacts, degrees: float) -> Floats:
 def judged(facts: PlayFacts) -> PlayFacts:
     """Return the facts with their line of the proof sheet."""
     now = facts.now
-    message = f"Closed, the part can {_ways(facts, now)}"
+    message = f"In the closed housing the part can {_ways(facts, now)}"
     if facts.stops and not now.turns_freely:
         message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
     message += "."

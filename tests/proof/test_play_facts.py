@@ -58,8 +58,8 @@ def test_a_part_without_play_is_said_to_be_held() -> None:
     about = PlayFacts("shaft", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0), held, before=loose)
     (line,) = judged(about).findings
     assert line.message == (
-        "Closed, the part can neither move nor turn about the shaft. Without ribs and pads it could "
-        "move 0.40 mm left and 0.51 mm right, 0.00 mm to the front and to the back, 0.00 mm down and "
+        "In the closed housing the part can neither move nor turn about the shaft. Without ribs and pads it "
+        "could move 0.40 mm left and 0.51 mm right, 0.00 mm to the front and to the back, 0.00 mm down and "
         "up and turn 1.00° one way and 2.00° the other about the shaft."
     )
 
