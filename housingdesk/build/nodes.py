@@ -223,7 +223,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             (*unparted, "memo"), site_of, True,
         ),
         Node(
-            "works", 2, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
+            "works", 3, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
             "Placing screws and openings",
         ),
         Node(
@@ -251,11 +251,11 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("outlines", 1, lambda _: None, ("placed",), _outlines),
         Node("plan", 1, lambda _: None, ("outlines", "form", "works"), _plan, True),
         Node("odds", 1, lambda s: (s.fit, s.printer), (), zone_odds),
-        Node("rib_odds", 2, lambda s: (s.fit.clearance_mm, s.printer), ("works",), press_odds),
+        Node("rib_odds", 3, lambda s: (s.fit.clearance_mm, s.printer), ("works",), press_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
-            "proof", 6, lambda s: (s.fit, s.shell, s.parting),
+            "proof", 7, lambda s: (s.fit, s.shell, s.parting, s.printer.outside_extra_mm),
             ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), proof_of, True,
             "Measuring the finished halves",
         ),

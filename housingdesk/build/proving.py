@@ -37,7 +37,7 @@ def press_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works)
 
 
 def subject_of(
-    wish: tuple[FitSpec, ShellSpec, PartingSpec],
+    wish: tuple[FitSpec, ShellSpec, PartingSpec, float],
     placed: Placed,
     found: Zoned,
     outer: Floats,
@@ -48,7 +48,7 @@ def subject_of(
     outside: Outside,
 ) -> Subject:
     """Return the halves with all that the checks measure them by."""
-    fit, shell, parting = wish
+    fit, shell, parting, outside_extra_mm = wish
     relief = dict(zip(SIDES, costs.relief_at(parting.height_mm), strict=True))
     relief |= dict.fromkeys(fit.keep_material, 0.0)
     return Subject(
@@ -92,11 +92,12 @@ def subject_of(
         roof_wall_mm=shell.roof_wall_mm,
         skins=halved.skins,
         joined=any(w.holds for w in works.made.values()),
+        outside_extra_mm=outside_extra_mm,
     )
 
 
 def proof_of(
-    wish: tuple[FitSpec, ShellSpec, PartingSpec],
+    wish: tuple[FitSpec, ShellSpec, PartingSpec, float],
     _quality: Quality,
     placed: Placed,
     found: Zoned,

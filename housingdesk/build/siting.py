@@ -16,7 +16,6 @@ from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats
 from housingdesk.spec.models import FitSpec, Spec
 from housingdesk.spec.zones import BODY
-from housingdesk.standards.fits import process_spread
 
 
 @dataclass(frozen=True)
@@ -28,6 +27,7 @@ class SiteWish:
     clearance_mm: float
     material: str
     hole_extra_mm: float
+    outside_extra_mm: float
     regions: tuple[Region, ...]
     rim: tuple[Rim, float]
     straight: bool
@@ -41,15 +41,14 @@ def regions_of(fit: FitSpec) -> tuple[Region, ...]:
 
 def site_wish(s: Spec) -> SiteWish:
     """Return what the spec says of the site."""
-    usual = process_spread(s.printer.process).hole_correction_mm
-    extra = usual if s.printer.hole_correction_mm is None else s.printer.hole_correction_mm
     form = s.shell.form
     return SiteWish(
         parting_z_mm=s.parting.height_mm,
         wall_mm=s.shell.wall_mm,
         clearance_mm=s.fit.clearance_mm,
         material=s.printer.material,
-        hole_extra_mm=extra,
+        hole_extra_mm=s.printer.hole_extra_mm,
+        outside_extra_mm=s.printer.outside_extra_mm,
         regions=regions_of(s.fit),
         rim=(form.rim, form.rim_mm) if isinstance(form, StraightForm) else ("sharp", 0.0),
         straight=isinstance(form, StraightForm),
@@ -90,6 +89,7 @@ def site_of(
         },
         material=wish.material,
         hole_extra_mm=wish.hole_extra_mm,
+        outside_extra_mm=wish.outside_extra_mm,
         rim=wish.rim,
         straight=wish.straight,
         memo=memo,

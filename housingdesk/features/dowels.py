@@ -120,7 +120,8 @@ class Dowels(ground.ManyPlaces):
             self.socket_in: tuple(_bar(p, z - up * ROOT_MM, z + up * socket, wide, hole=True) for p in chosen)
         }
         if pin is None:
-            add[own] = tuple(_printed(p, z, up, self.diameter_mm, self.height_mm) for p in chosen)
+            drawn = site.drawn_mm(self.diameter_mm)
+            add[own] = tuple(_printed(p, z, up, drawn, self.height_mm) for p in chosen)
         else:
             cut[own] = tuple(_bar(p, z + up * ROOT_MM, z - up * hole, grip, hole=True) for p in chosen)
         figures = {
@@ -129,7 +130,8 @@ class Dowels(ground.ManyPlaces):
             "gap_mm": self.gap_mm,
             "socket_mm": wide,
             "socket_depth_mm": socket,
-        }
+            "hole_correction_mm": site.hole_extra_mm,
+        } | ({"outside_correction_mm": site.outside_extra_mm} if pin is None else {})
         return Work(
             stands=tuple(ears),
             add=add,

@@ -34,6 +34,7 @@ class HookShape:
     rim_mm : from the parting plane to the window.
     return_deg : slope of the face that catches: 90 holds until it is pushed back with a tool.
     wall_mm : outside the pocket.
+    extra_mm : what arm and nose are drawn wider, as this printer's outside sizes need it.
     """
 
     length_mm: float
@@ -44,6 +45,7 @@ class HookShape:
     rim_mm: float
     return_deg: float
     wall_mm: float
+    extra_mm: float = 0.0
 
     @property
     def well_mm(self) -> float:
@@ -103,20 +105,20 @@ class HookShape:
     def arm(self, bent_mm: float = 0.0) -> Solid:
         """Return the arm from its root, with rounded roots; ``bent_mm`` shifts it inward as a whole."""
         bottom, radius = -self.well_mm, ROOT_SHARE * self.thick_mm
-        top = self.foot_mm + self.nose_mm
-        stem = Outline.rectangle((self.inner_mm, bottom - 1.0), (self.face_mm, top))
+        top, more = self.foot_mm + self.nose_mm, self.extra_mm / 2
+        f, foot = self.face_mm + more, self.foot_mm
+        stem = Outline.rectangle((self.inner_mm - more, bottom - 1.0), (f, top))
         ground = Outline.rectangle((-5.0, bottom - 1.0), (self.room_mm + 5.0, bottom))
         # Closing by a disc rounds the two inner corners at the root.
         rooted = (stem | ground).grown(radius).grown(-radius)
         # Drawn past the root, so that cutting the well leaves no skin between arm and half.
         keep = Outline.rectangle((0.0, bottom - 0.5), (self.room_mm, top))
-        f, foot = self.face_mm, self.foot_mm
         tip = f + self.reach_mm
         nose = Outline.polygon(
             [(f - 0.2, foot), (f, foot), (tip, foot + self._back_mm), (f, top), (f - 0.2, top)]
         )
         outline = ((rooted & keep) | nose).moved((-bent_mm, 0.0))
-        return _across(outline, self.wide_mm / 2)
+        return _across(outline, self.wide_mm / 2 + more)
 
     def own_cut(self) -> Solid:
         """Return the well around the arm."""

@@ -164,6 +164,7 @@ class Hooks(ground.ManyPlaces):
             rim_mm=min(RIM_MM, length),
             return_deg=90.0 if self.lets_go == "with a tool" else 45.0,
             wall_mm=AROUND_MM,
+            extra_mm=site.drawn_mm(self.thick_mm) - self.thick_mm,
         )
         free = abs(site.base_z_mm(self._other()) - site.parting_z_mm) - AROUND_MM
         if shape.pocket_mm > free:
@@ -279,6 +280,7 @@ class Hooks(ground.ManyPlaces):
             "strain_pct": 100 * strained,
             "strain_limit_pct": 100 * limit,
             "push_n": push,
+            "outside_correction_mm": site.outside_extra_mm,
         } | ({"pull_n": pull} if math.isfinite(pull) else {})
         said = (
             f"{counted(count, 'hook bends', 'hooks bend')} by {shape.catch_mm:.1f} mm: "

@@ -105,6 +105,9 @@ class Lip(Feature):
             raise SpecError(
                 "Screws and openings leave no room for a lip along the edge; move them, or do without."
             )
+        drawn = lip.grown((site.drawn_mm(width) - width) / 2)
+        if self.runs == "outside":
+            drawn &= edge.near  # the form keeps its size
         # Growing puts a round at every corner, however blunt.
         z, groove = site.parting_z_mm, lip.grown(self.gap_mm + 2 * HAIR_MM).simplified(HAIR_MM)
         high, up = self.height_mm, 1.0 if self.lip_on == "lower" else -1.0
@@ -116,9 +119,10 @@ class Lip(Feature):
             "gap_mm": self.gap_mm,
             "length_mm": length,
             "groove_depth_mm": high + self.gap_mm,
+            "outside_correction_mm": site.outside_extra_mm,
         }
         return Work(
-            add={self.lip_on: (_slab(lip, z - up * ROOT_MM, z + up * high),)},
+            add={self.lip_on: (_slab(drawn, z - up * ROOT_MM, z + up * high),)},
             cut={other: (_slab(groove, z - up * ROOT_MM, z + up * (high + self.gap_mm)),)},
             joints=(Joint(self.name, "lip", figures),),
             findings=self._missing(site, edge, barred, width),

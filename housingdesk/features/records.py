@@ -111,14 +111,16 @@ class Contact:
     ----------
     centre_mm, radius_mm : a ball that holds all of the housing and of the part that come nearer there than
         the clearance, also while the part slides in.
-    press_mm : how deep the housing stands into the untouched part there.
+    press_mm : how deep the housing stands into the untouched part there; less than 0 where it ends before it.
     out : unit, from the part to the housing; with a press it says where the housing is crushed flush.
+    printed_more_mm : how much deeper it does once printed, on a printer for which it is drawn lower.
     """
 
     centre_mm: Point
     radius_mm: float
     press_mm: float = 0.0
     out: Point = (0.0, 0.0, 0.0)
+    printed_more_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import ClassVar, Literal, Self
 
 import numpy as np
@@ -33,6 +34,7 @@ from housingdesk.finding import Finding, counted
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import SIDES, Floats, Side
 from housingdesk.model import OnlyIf
+from housingdesk.standards.fits import off_words
 
 EMBED_MM = 0.5  # a rib's foot stands so deep in the wall
 SHORTEST_MM = 1.0
@@ -100,24 +102,30 @@ class Ribs(Feature):
     def build(self, site: Site) -> Work:
         """Stand ribs on good places; nowhere one would block the part's way in."""
         held_zone(site, self.zone)
-        ground = Ground(site, self.zone)
-        places, bare = self._places(site, ground)
+        ground, drawn = Ground(site, self.zone), self._drawn(site)
+        places, bare = drawn._places(site, ground)
         if not places:
             raise SpecError(
                 "Nowhere does a flat of the part lie right in front of a wall; use pads, or less clearance."
             )
         ribs = [(p, half) for p, half in places]
-        while len(ribs) > 1 and share_of(self._contacts(ribs), site.parts.values()) > MOST_OF_PART:
+        while len(ribs) > 1 and share_of(drawn._contacts(ribs), site.parts.values()) > MOST_OF_PART:
             ribs.pop()
         pads: dict[Side, tuple[Solid, ...]] = {
-            side: tuple(self._rib(p, half) for p, half in ribs if p.side == side) for side in SIDES
+            side: tuple(drawn._rib(p, half) for p, half in ribs if p.side == side) for side in SIDES
         }
+        more = drawn.crush_mm - self.crush_mm
         return Work(
             pads=pads,
-            contacts=self._contacts(ribs),
-            findings=(self._told(ribs, len(places) - len(ribs), bare),),
+            contacts=tuple(replace(c, printed_more_mm=-more) for c in drawn._contacts(ribs)),
+            findings=(self._told(ribs, len(places) - len(ribs), bare, site.outside_extra_mm),),
             handles=self._handles(ribs),
         )
+
+    def _drawn(self, site: Site) -> Self:
+        """Return the ribs as drawn: lower by what a single face of this printer comes out too far."""
+        high = room_of(site, self.zone) + self.crush_mm
+        return self.model_copy(update={"crush_mm": self.crush_mm + site.drawn_mm(high, faces=1) - high})
 
     def _places(self, site: Site, ground: Ground) -> tuple[list[tuple[Foothold, float]], list[str]]:
         """Return places with half the length of the rib there, and the sides that have none."""
@@ -208,11 +216,17 @@ class Ribs(Feature):
             out += covered(place, beyond, across, self.crush_mm)
         return tuple(out)
 
-    def _told(self, ribs: list[tuple[Foothold, float]], left_out: int, bare: list[str]) -> Finding:
+    def _told(
+        self, ribs: list[tuple[Foothold, float]], left_out: int, bare: list[str], off_mm: float
+    ) -> Finding:
         counts = Counter(p.face for p, _ in ribs)
         where = ", ".join(f"{n} {face}" for face, n in counts.items())
         pressing = counted(len(ribs), "rib presses", "ribs press")
         message = f"{pressing} {self.crush_mm:.2f} mm on the {self.zone}: {where}."
+        if off_mm:
+            way = "higher" if off_mm > 0 else "lower"
+            drawn = f"{abs(off_mm) / 2:.2f} mm {way}"
+            message += f" They are drawn {drawn}, for outsides that come out {off_words(off_mm)}."
         if left_out:
             message += f" {left_out} more would cover too much of the part and were left out."
         if not bare:

@@ -6,10 +6,11 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from typing import Any, Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, Literal, ParamSpec, TypeVar
 
 import numpy as np
 
+from housingdesk.errors import SpecError
 from housingdesk.features.forms.form import Rim
 from housingdesk.features.work import Work
 from housingdesk.geometry.patches import Patch
@@ -17,6 +18,7 @@ from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Ints, Mesh, Side
 
 CELL_MM = 4.0  # of the boxes that ``Site.near`` cuts out
+LEAST_LEFT = 0.5  # of a size: a correction that takes more would leave something else (own choice)
 
 Args = ParamSpec("Args")
 T = TypeVar("T")
@@ -109,6 +111,8 @@ class Unparted:
     region_of : of each part by name, for each face which of ``regions`` it belongs to.
     material : what is printed, a name in the table of plastics.
     hole_extra_mm : what this printer's holes need in diameter, as they come out small.
+    outside_extra_mm : what this printer's outside sizes need, less than 0 where they come out large; only
+        what has to fit into something is drawn so, see ``drawn_mm``.
     rim : how the form's edges at floor and roof are broken, and how far, mm.
     straight : whether the form is an outline drawn straight up, the same at all heights between its rims.
     memo : of ``Site.once``; shared by all sites that differ in no more than the plane.
@@ -126,6 +130,7 @@ class Unparted:
     region_of: Mapping[str, Ints] = field(default_factory=dict)
     material: str = "PLA"
     hole_extra_mm: float = 0.0
+    outside_extra_mm: float = 0.0
     rim: tuple[Rim, float] = ("sharp", 0.0)
     straight: bool = False
     memo: Memo = field(default_factory=Memo)
@@ -134,6 +139,25 @@ class Unparted:
     def keep_clear(self) -> Outline:
         """Area of the xy plane that an upright screw must not meet: cavities and passages."""
         return self.shadow.outline
+
+    def drawn_mm(self, outside_mm: float, faces: Literal[1, 2] = 2) -> float:
+        """Return how large an outside that has to fit is drawn, so that it is printed as large as wanted.
+
+        Parameters
+        ----------
+        faces : how many of the two it lies between are outsides.
+
+        Raises
+        ------
+        SpecError : the printer's correction leaves less than half of it.
+        """
+        drawn = outside_mm + faces * self.outside_extra_mm / 2
+        if drawn < LEAST_LEFT * outside_mm:
+            raise SpecError(
+                f"An outside of {outside_mm:.2f} mm cannot be drawn {outside_mm - drawn:.2f} mm smaller; "
+                "make it larger, or correct at station Print how far outside sizes come out."
+            )
+        return drawn
 
     @property
     def broken_mm(self) -> float:

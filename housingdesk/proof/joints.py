@@ -12,6 +12,7 @@ from housingdesk.geometry.types import SIDES, Floats, Side
 from housingdesk.proof.measured import Measured
 from housingdesk.proof.subject import Subject
 from housingdesk.proof.wording import SLACK_MM, mm, triple
+from housingdesk.standards.fits import off_words
 
 FREE_MM = 0.05  # a joint nearer to the other half than this touches it, and the halves do not close
 ROOT_SHARE = 0.4  # of a joint's height: nearer the plane lies its root, beside the face the halves meet in
@@ -28,11 +29,13 @@ def clear(subject: Subject, measured: Measured) -> Iterator[Finding]:
         away = distances(points, subject.halves[other])
         if away.min() < least:
             least, where = float(away.min()), points[int(away.argmin())]
-    if least < FREE_MM:
+    off = subject.outside_extra_mm
+    drawn = f", drawn for outsides that come out {off_words(off)}" if off else ""
+    if least + max(off, 0.0) / 2 < FREE_MM:  # what comes out small is drawn nearer than it is printed
         yield Finding(
             "joints-clear",
             "fail",
-            f"What joins the halves comes within {mm(least)} of the other half, so that they do not close.",
+            f"What joins the halves comes within {mm(least)} of the other half{drawn}; they do not close.",
             "Give it more room on the job card.",
             triple(where),
         )
@@ -40,7 +43,7 @@ def clear(subject: Subject, measured: Measured) -> Iterator[Finding]:
         yield Finding(
             "joints-clear",
             "pass",
-            f"What stands across the parting plane keeps {mm(least)} from the other half.",
+            f"What stands across the parting plane keeps {mm(least)} from the other half{drawn}.",
             where_mm=triple(where),
         )
 

@@ -62,14 +62,16 @@ def rib_odds(
     The room along an axis is the gap at one end and the gap at the other.  At ribs the gap is less than
     nothing by what the deepest of them presses, at pads by what the gap squeezes them, at a bare end it is
     the clearance.  It is one size of the cavity, so it scatters as the cavity does; where the walls lie makes
-    no difference to it.  The pads of one end are cut from one piece and stray alike in thickness.
+    no difference to it.  Ribs count as printed, for what its outsides are off by is in how they are drawn.
+    The pads of one end are cut from one piece and stray alike in thickness.
 
     Parameters
     ----------
     clearance_mm : gap a side where neither rib nor pad stands.
     """
     size = tuple(s for s in spreads(printer) if s.on == "gap")
-    presses = [(c.out, -c.press_mm, 0.0) for c in contacts if c.press_mm > 0]
+    printed = ((c.out, c.press_mm + c.printed_more_mm) for c in contacts)
+    presses = [(out, -press_mm, 0.0) for out, press_mm in printed if press_mm > 0]
     presses += [(c.out, -c.squeeze_mm, c.stray_mm) for c in cushions]
     gaps, strays = np.full((3, 2), np.inf), np.zeros((3, 2))
     for out_of, gap_mm, stray_mm in presses:
@@ -126,9 +128,8 @@ def spreads(printer: PrinterSpec, part_limit_mm: float = 0.0) -> tuple[Spread, .
     """
     usual = process_spread(printer.process)
     limit = printer.spread_mm
-    hole = usual.hole_correction_mm if printer.hole_correction_mm is None else printer.hole_correction_mm
     out = [
-        Spread("size of the cavity", usual.hole_limit_mm if limit is None else limit, -hole),
+        Spread("size of the cavity", usual.hole_limit_mm if limit is None else limit, -printer.hole_extra_mm),
         Spread("place of the walls", usual.position_limit_mm, on="position"),
     ]
     if part_limit_mm:

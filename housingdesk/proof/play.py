@@ -66,7 +66,8 @@ def _flush(contact: Contact) -> Solid:
     one = np.cross(out, np.eye(3)[np.abs(out).argmin()])
     one /= np.linalg.norm(one)
     frame = np.array([one, np.cross(out, one), out])
-    corners = [(u, v, w) for u in (-r, r) for v in (-r, r) for w in (-contact.press_mm - DEEPER_MM, FLUSH_MM)]
+    deep = max(contact.press_mm, 0.0) + DEEPER_MM
+    corners = [(u, v, w) for u in (-r, r) for v in (-r, r) for w in (-deep, FLUSH_MM)]
     return Solid.hull_of_points(np.array(contact.centre_mm) + np.array(corners) @ frame)
 
 

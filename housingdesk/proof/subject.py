@@ -74,6 +74,7 @@ class Subject:
     floor_wall_mm, roof_wall_mm : material asked under and over the cavity; None is as the wall.
     skins : for each triangle of a half whether it is outside, cavity or the rest (see ``geometry.walls``);
         where a half has none, the shell is taken for a box.
+    outside_extra_mm : what the printer needs added to outsides that have to fit; they are drawn with it.
     joined : whether anything keeps the two halves together.
     kept : halves whose material is kept though the part would have to pass it on its way in.
     """
@@ -105,6 +106,7 @@ class Subject:
     ways_out: tuple[WayOut, ...] = ()
     channels: tuple[Channel, ...] = ()
     joined: bool = False
+    outside_extra_mm: float = 0.0
     seats: tuple[Seat, ...] = ()
 
     def asked_mm(self, wall: Wall) -> float:

@@ -20,7 +20,7 @@ from housingdesk.model import Model as Model
 from housingdesk.spec.limits import sentence_of
 from housingdesk.spec.shapes import AnyShape
 from housingdesk.spec.zones import BODY, ZoneSpec
-from housingdesk.standards.fits import Process
+from housingdesk.standards.fits import Process, process_spread
 
 Unit = Literal["mm", "cm", "m", "inch"]
 UNIT_MM: dict[Unit, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4}
@@ -201,6 +201,18 @@ class PrinterSpec(Model):
     hole_correction_mm: float | None = Field(default=None, ge=-2, le=2, title="correction of holes")
     outside_correction_mm: float | None = Field(default=None, ge=-2, le=2, title="correction of outsides")
     spread_mm: float | None = Field(default=None, gt=0, le=2, title="spread of the printer")
+
+    @property
+    def hole_extra_mm(self) -> float:
+        """What holes need in diameter: as measured, else as usual for the process."""
+        usual = process_spread(self.process).hole_correction_mm
+        return usual if self.hole_correction_mm is None else self.hole_correction_mm
+
+    @property
+    def outside_extra_mm(self) -> float:
+        """What outside sizes need: as measured, else as usual for the process."""
+        usual = process_spread(self.process).outside_correction_mm
+        return usual if self.outside_correction_mm is None else self.outside_correction_mm
 
 
 def _feature(entry: Any) -> Feature:

@@ -61,3 +61,10 @@ def fit_preset(process: Process, fit: Fit) -> FitPreset:
 def process_spread(process: Process) -> ProcessSpread:
     """Return how far a process strays; a printer profile with measured figures takes its place."""
     return table("processes", ProcessSpread)[process]
+
+
+def off_words(correction_mm: float) -> str:
+    """Say what a size needs as how it comes out."""
+    if correction_mm == 0:
+        return "to size"
+    return f"{abs(correction_mm):g} mm too {'small' if correction_mm > 0 else 'large'}"

@@ -160,3 +160,16 @@ def test_a_lip_in_a_groove_without_room_is_found() -> None:
     (finding,) = clear(bad, None)  # type: ignore[arg-type]  # as above
     assert finding.severity == "fail"
     assert not list(clear(replace(good, across=()), None))  # type: ignore[arg-type]  # as above
+
+
+def test_a_lip_drawn_thicker_for_a_printer_is_judged_as_printed() -> None:
+    """Room of 0.2 a side, of which outsides 0.36 too small take 0.18 in the file; printed it is there."""
+    site, off = block_site(outside_extra_mm=0.36), 0.36
+    features = (Lip(name="L", gap_mm=0.2),)
+    drawn = replace(subject_of(site, halves_with(site, *features), *features), outside_extra_mm=off)
+    (finding,) = clear(drawn, None)  # type: ignore[arg-type]  # as above
+    assert finding.severity == "pass"
+    assert "keeps 0.03 mm" in finding.message
+    assert "drawn for outsides that come out 0.36 mm too small" in finding.message
+    (finding,) = clear(replace(drawn, outside_extra_mm=0.0), None)  # type: ignore[arg-type]  # as above
+    assert finding.severity == "fail"

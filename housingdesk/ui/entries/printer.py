@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 from housingdesk.spec.edits_shell import change_printer
 from housingdesk.spec.limits import words_of
 from housingdesk.spec.models import PrinterSpec
-from housingdesk.standards.fits import PROCESSES, process_spread
+from housingdesk.standards.fits import PROCESSES, off_words, process_spread
 from housingdesk.standards.plastics import plastics
 from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.desk import Desk
@@ -23,9 +23,11 @@ from housingdesk.ui.stack import unfold
 _MOST_MM = 2.0  # as PrinterSpec
 _REASONS = {
     "hole_correction_mm": "Print a hole, measure its diameter with calipers, and type how far it is off.\n"
-    "Screw holes are made so much larger, and the chance that the part goes in is reckoned with it.",
+    "Holes for screws, pins, glands and bearings are drawn so much larger. The room around the part is not:\n"
+    "its clearance stays as you ask, and the chance that the part goes in is reckoned with it.",
     "outside_correction_mm": "Print a block, measure it with calipers, and type how far it is off.\n"
-    "It is kept for your notes; no size is changed for it.",
+    "Printed pins, lips, hooks and ribs are drawn for it, as they have to fit into or against something.\n"
+    "The housing's own outside is not; it keeps the size you ask.",
     "spread_mm": "Print one size ten times and measure each: the largest less the smallest is this number.\n"
     "The chance that the part goes in is reckoned with it.",
 }
@@ -40,13 +42,6 @@ _SCATTER = (
     "Scatter is what nearly all prints stay within, 997 of 1000: about the largest less the smallest of ten "
     "prints of one size."
 )
-
-
-def off_words(correction_mm: float) -> str:
-    """Say what a size needs as how it comes out."""
-    if correction_mm == 0:
-        return "to size"
-    return f"{abs(correction_mm):g} mm too {'small' if correction_mm > 0 else 'large'}"
 
 
 class Off(QWidget):
