@@ -198,7 +198,8 @@ class BuildDesk(PartDesk):
             if not self._take_anew(job, answer):
                 self._make_final()
         elif isinstance(job, FindZones) and isinstance(answer, ZonesFound):
-            self._take_zones(job, answer)
+            take = self._take_more_zones if purpose == "zones of more parts" else self._take_zones
+            take(job, answer)
         elif isinstance(answer, Proposed):
             self.proposals = answer.proposals
         elif isinstance(job, FindLandmarks) and isinstance(answer, Landmarks):

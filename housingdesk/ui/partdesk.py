@@ -80,7 +80,7 @@ class PartDesk(MapDesk):
     def add_measured(self, name: str, shapes: tuple[AnyShape, ...]) -> None:
         """Add a part made from caliper readings to the open housing."""
         if (part := self._measured(name, shapes)) is not None:
-            self.apply(add_part(part_of(part), part.mesh))
+            self._add((part,))
 
     def _measured(self, name: str, shapes: tuple[AnyShape, ...]) -> LoadedPart | None:
         try:
@@ -103,8 +103,13 @@ class PartDesk(MapDesk):
         elif wait.purpose == "swap":
             self._swap(wait.replaces, parts)
         else:
-            for part in parts:
-                self.apply(add_part(part_of(part), part.mesh))
+            self._add(parts)
+
+    def _add(self, parts: tuple[LoadedPart, ...]) -> None:
+        """Add parts to the open housing, and look for what turns on them, as on the first."""
+        added = [self.spec.parts[-1] for p in parts if self.apply(add_part(part_of(p), p.mesh)) and self.spec]
+        if added:
+            self._submit(FindZones(tuple(added), ()), "zones of more parts")
 
     def _find_first(self, part: LoadedPart) -> None:
         """Look for planes and zones of the part that a housing begins with."""
@@ -187,6 +192,15 @@ class PartDesk(MapDesk):
         zones = tuple(z for z in spec.fit.zones if z.part == part)
         self._swapped = Swapped(spec.parts, part, "Looking for the faces of its zones…" if zones else "")
         self._submit(FindZones(tuple(p for p in spec.parts if p.name == part), zones), "zones")
+
+    def _take_more_zones(self, job: FindZones, answer: ZonesFound) -> None:
+        """Give parts that were added the zones the program sees, unless the zones are the user's by now."""
+        spec = self.spec
+        if spec is None or not answer.proposed or not self._untouched.has_zones(spec):
+            return
+        there = {(p.name, p.mesh_key, p.scale_mm) for p in spec.parts}  # wherever they were moved meanwhile
+        if all((p.name, p.mesh_key, p.scale_mm) in there for p in job.parts):
+            self._amend(take_zones((), answer.proposed))
 
     def _take_zones(self, job: FindZones, answer: ZonesFound) -> None:
         """Say which faces were found; lost zones of the program's own are proposed anew, others offered."""

@@ -28,6 +28,7 @@ Purpose = Literal[
     "more parts",
     "swap",
     "zones",
+    "zones of more parts",
     "readings",
     "first plane",
     "planes",
@@ -111,7 +112,7 @@ def _phrase(job: Job) -> str:
     if isinstance(job, LoadParts):
         return f"Reading {job.path.name}"
     if isinstance(job, FindZones):
-        return "Looking for the faces of the zones"
+        return "Looking for the faces of the zones" if job.zones else "Looking for what turns on the part"
     if isinstance(job, Build):
         return "Making the halves" if job.quality == "draft" else "Making and measuring the halves"
     if isinstance(job, ProposeFeature):

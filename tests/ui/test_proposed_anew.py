@@ -16,7 +16,7 @@ from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.types import Mesh
 from housingdesk.jobs.messages import FindZones, Propose
 from housingdesk.spec.edits import rename, set_clearance, set_parting_height, turn
-from housingdesk.spec.edits_features import add_zone
+from housingdesk.spec.edits_features import add_zone, change_zone
 from housingdesk.spec.models import PartingSpec, Spec
 from housingdesk.spec.part_edits import part_of_shapes, set_shapes
 from housingdesk.spec.shapes import Block, Round
@@ -176,6 +176,77 @@ def test_a_name_that_the_user_gave_stays(motor: MainWindow, tmp_path: Path, qtbo
     swap(motor, (tmp_path / "motor.stl").rename(tmp_path / "motor_b.stl"), qtbot)
     assert motor.desk.spec is not None
     assert motor.desk.spec.parts[0].name == "pump"
+
+
+def second(folder: Path) -> tuple[Path, Mesh]:
+    """Another motor's file, and its surface."""
+    (folder / "more").mkdir()
+    path = write_motor(folder / "more", (30.0, 16.0, 12.0)).rename(folder / "fan.stl")
+    body = trimesh.load_mesh(path)
+    return path, Mesh(np.asarray(body.vertices), np.asarray(body.faces, np.int32))
+
+
+def parts_of(desk: Desk) -> list[str]:
+    assert desk.spec is not None
+    return [p.name for p in desk.spec.parts]
+
+
+def test_a_second_parts_shaft_is_proposed_with_it(
+    motor: MainWindow, clients: list[InlineClient], tmp_path: Path, qtbot: QtBot
+) -> None:
+    path, mesh = second(tmp_path)
+    clients[0].zones += (shaft_of("fan", mesh),)
+    motor.desk.add_part(path)
+    qtbot.waitUntil(lambda: len(zones_of(motor.desk)) == 2, timeout=10_000)
+    assert motor.desk.spec is not None
+    assert [(z.name, z.part) for z in motor.desk.spec.fit.zones] == [("shaft", "motor"), ("shaft 2", "fan")]
+    motor.desk.undo()  # the part and its zone are one step
+    assert (parts_of(motor.desk), zones_of(motor.desk)) == (["motor"], ["shaft"])
+    motor.desk.redo()
+    assert zones_of(motor.desk) == ["shaft", "shaft 2"]
+    # They are the program's own still: a third part has its shaft proposed too.
+    clients[0].zones += (shaft_of("fan 2", mesh),)
+    motor.desk.add_part(path)
+    qtbot.waitUntil(lambda: zones_of(motor.desk) == ["shaft", "shaft 2", "shaft 3"], timeout=10_000)
+
+
+def test_a_second_part_measured_by_calipers_has_its_shaft_too(
+    measured: Desk, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    clients[0].zones = (shaft_of("pump", part_of_shapes("pump", (BLOCK, SHAFT))[1]),)
+    measured.add_measured("pump", (BLOCK, SHAFT))
+    qtbot.waitUntil(lambda: zones_of(measured) == ["shaft"], timeout=10_000)
+    assert measured.spec is not None
+    assert measured.spec.fit.zones[0].part == "pump"
+
+
+def test_zones_that_the_user_touched_get_no_more(
+    motor: MainWindow, clients: list[InlineClient], tmp_path: Path, qtbot: QtBot
+) -> None:
+    assert motor.desk.spec is not None
+    motor.desk.apply(change_zone("shaft", clearance_mm=0.7))
+    path, mesh = second(tmp_path)
+    clients[0].zones += (shaft_of("fan", mesh),)
+    motor.desk.add_part(path)
+    qtbot.waitUntil(lambda: any(isinstance(j, FindZones) for j in clients[0].jobs), timeout=10_000)
+    settle(motor, qtbot)
+    assert (parts_of(motor.desk), zones_of(motor.desk)) == (["motor", "fan"], ["shaft"])
+
+
+def test_a_part_taken_back_before_its_shaft_is_found_gets_none(
+    motor: MainWindow, clients: list[InlineClient], tmp_path: Path, qtbot: QtBot
+) -> None:
+    path, mesh = second(tmp_path)
+    clients[0].zones += (shaft_of("fan", mesh),)
+    clients[0].held = True
+    motor.desk.add_part(path)
+    (generation, job) = clients[0].kept.pop()
+    clients[0]._answer(generation, job)  # the file is read
+    qtbot.waitUntil(lambda: parts_of(motor.desk) == ["motor", "fan"], timeout=10_000)
+    motor.desk.undo()
+    clients[0].release()
+    settle(motor, qtbot)
+    assert (parts_of(motor.desk), zones_of(motor.desk)) == (["motor"], ["shaft"])
 
 
 def longer(folder: Path) -> tuple[Path, Mesh]:
