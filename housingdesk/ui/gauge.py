@@ -15,9 +15,11 @@ from scipy.spatial import cKDTree
 
 from housingdesk.build.results import CutPlane, Section
 from housingdesk.geometry.types import SIDES, Floats, Side
+from housingdesk.ui.lengths import write_number
 from housingdesk.view3d.cutting import directions
 
 _ON_PLANE_MM = 1e-6
+TOUCH_MM = 0.02  # ribs and pads are drawn flush with the part, and their section ends so near to it
 # Looked at for the least gap: points of the part, points along the halves, pieces and places looked at
 # exactly.  Together some milliseconds, so that the window's thread stays free.
 _LEAST_POINTS, _LEAST_SAMPLES, _LEAST_LOOKS = 800, 4000, 24
@@ -35,6 +37,12 @@ class Dimension:
     def length_mm(self) -> float:
         """What the figure says."""
         return float(np.hypot(self.end[0] - self.start[0], self.end[1] - self.start[1]))
+
+    def words(self, between: str = " ") -> str:
+        """Return what is read off, as in "gap 0.41 mm"; ``between`` stands before the figure."""
+        if self.kind == "gap" and self.length_mm < TOUCH_MM:
+            return "touching" + between.rstrip()
+        return f"{self.kind}{between}{write_number(self.length_mm)} mm"
 
 
 @dataclass(frozen=True, eq=False)

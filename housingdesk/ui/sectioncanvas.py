@@ -25,7 +25,6 @@ from typing_extensions import override
 from housingdesk.build.results import Section
 from housingdesk.geometry.types import Floats, Side
 from housingdesk.ui.gauge import Dimension, Outlines, least_gap, measure_at, outlines_of
-from housingdesk.ui.lengths import write_number
 from housingdesk.view3d.labels import Box, beside
 from housingdesk.view3d.palette import LIGHT, Palette
 
@@ -292,9 +291,7 @@ class SectionCanvas(QWidget):
         across = QPointF(-way.y(), way.x()) * (5.0 / length) if length > 0.01 else QPointF(5, 0)
         for point in (start, end):
             painter.drawLine(point - across, point + across)
-        self._draw_tag(
-            painter, transform, start, end, f"{dimension.kind} {write_number(dimension.length_mm)} mm"
-        )
+        self._draw_tag(painter, transform, start, end, dimension.words())
 
     def _tag_box(self, transform: QTransform, start: QPointF, end: QPointF, size: tuple[float, float]) -> Box:
         """Return where the words of a dimension go: beside it and the pointer, over few lines."""

@@ -11,7 +11,6 @@ from housingdesk.geometry.types import Floats
 from housingdesk.ui.cutplan import CutPlan
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.gauge import Dimension, cut_plane
-from housingdesk.ui.lengths import write_number
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.sectioncanvas import SectionCanvas
 from housingdesk.view3d.cutting import directions, reach_along_normal, settled
@@ -204,9 +203,7 @@ class SectionStrip(QWidget):
         self.cut_moved.emit()
 
     def _say(self, dimension: Dimension | None) -> None:
-        self._words.setText(
-            "" if dimension is None else f"   {dimension.kind} here {write_number(dimension.length_mm)} mm"
-        )
+        self._words.setText("" if dimension is None else f"   {dimension.words(' here ')}")
 
 
 def _plan_box(corners: Floats) -> tuple[float, float, float, float]:

@@ -142,3 +142,15 @@ def test_the_least_gap_of_crowded_outlines_is_that_of_looking_at_every_pair() ->
     pairs = np.hypot(*(part[:, None, :] - cavity[None, :, :]).transpose(2, 0, 1))
     # Points of the cavity are 0.045 mm apart, so a piece is nearer than its ends by less than 0.001 mm.
     assert length(found) == pytest.approx(pairs.min(), abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("kind", "length_mm", "said"),
+    [
+        ("gap", 0.412, "gap here 0.41 mm"),
+        ("gap", 0.005, "touching here"),
+        ("wall", 0.005, "wall here 0.01 mm"),
+    ],
+)
+def test_a_rib_that_presses_on_the_part_is_said_to_touch_it(kind, length_mm, said) -> None:
+    assert Dimension(kind, (0.0, 0.0), (0.0, length_mm)).words(" here ") == said
