@@ -312,6 +312,12 @@ class SectionCanvas(QWidget):
         painter.setFont(font)
         size = painter.fontMetrics().size(0, words)
         tag = QRectF(*self._tag_box(transform, start, end, (size.width() + 14.0, size.height() + 6.0)))
+        about = (start + end) / 2
+        nearest = QPointF(
+            min(max(about.x(), tag.left()), tag.right()), min(max(about.y(), tag.top()), tag.bottom())
+        )
+        painter.setPen(QPen(QColor(self._theme.ink), 1.0))
+        painter.drawLine(nearest, about)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(self._theme.ink))
         painter.drawRoundedRect(tag, 4, 4)
