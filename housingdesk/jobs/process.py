@@ -53,5 +53,8 @@ class WorkerProcess:
         """End it now, whatever it does (some milliseconds), and leave nothing of it behind."""
         self._process.kill()
         self._process.join()
-        self._process.close()
+        # When the application ends, it collects its processes too, from another thread.  Waiting for one that
+        # is being collected there returns at once, though its end is not noted yet; that thread closes it.
+        if self._process.exitcode is not None:
+            self._process.close()
         self.pipe.close()
