@@ -111,8 +111,10 @@ class HookShape:
         ground = Outline.rectangle((-5.0, bottom - 1.0), (self.room_mm + 5.0, bottom))
         # Closing by a disc rounds the two inner corners at the root.
         rooted = (stem | ground).grown(radius).grown(-radius)
-        # Drawn past the root, so that cutting the well leaves no skin between arm and half.
+        # Drawn past the root and past the well's walls, where the roundings meet them, so that cutting the
+        # well leaves no skin between arm and half.
         keep = Outline.rectangle((0.0, bottom - 0.5), (self.room_mm, top))
+        keep = keep | Outline.rectangle((-0.5, bottom - 0.5), (self.room_mm + 0.5, 0.0))
         tip = f + self.reach_mm
         nose = Outline.polygon(
             [(f - 0.2, foot), (f, foot), (tip, foot + self._back_mm), (f, top), (f - 0.2, top)]
