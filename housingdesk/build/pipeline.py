@@ -47,6 +47,7 @@ from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, S
 from housingdesk.spec.zones import BODY, Point, ZoneSpec
 
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
+ON_AXIS_MM = 0.01
 
 
 class Meshes(Protocol):
@@ -115,9 +116,7 @@ class Builder:
             plan=get("plan"),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
-            passages=tuple(
-                PassageFacts(p.zone, _triple(p.axis), _triple(p.mouth_mm), p.diameter_mm) for p in passages
-            ),
+            passages=tuple(_passage_facts(p, works) for p in passages),
             features={
                 name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.seats, w.bill, w.handles)
                 for name, w in works.made.items()
@@ -263,6 +262,17 @@ def _level_axes(placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> list[f
             if full and abs(patch.axis[2]) < 1e-3 and patch.diameter_mm >= 1.0:
                 heights.append(float(patch.centre_mm[2]))
     return heights
+
+
+def _passage_facts(way: Passage, works: Works) -> PassageFacts:
+    """Return what is told of a way out: with a bearing in it, its mouth is at the end of its boss."""
+    mouth = way.mouth_mm
+    for seat in (s for w in works.made.values() for s in w.seats if s.zone == way.zone):
+        away = np.array(seat.ends_mm) - way.mouth_mm
+        beside = float(np.linalg.norm(away - away @ way.axis * way.axis))
+        if beside < ON_AXIS_MM and float(np.array(seat.axis) @ way.axis) > 0:
+            mouth = np.array(seat.ends_mm)
+    return PassageFacts(way.zone, _triple(way.axis), _triple(mouth), way.diameter_mm)
 
 
 def _cut(plane: CutPlane, placed: Placed, halved: Halved, bought: tuple[Mesh, ...]) -> Section:

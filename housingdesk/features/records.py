@@ -90,6 +90,7 @@ class Seat:
     free_mm : diameter of what turns, which no shoulder may touch.
     shoulder_mm, mouth_mm : diameters that the shoulders leave open, and that its mouth is widened to.
     laid : whether it is laid in between the halves, with a shoulder at its inner end too.
+    ends_mm : where on the axis its mouth lies, at the end of its boss.
     """
 
     zone: str
@@ -101,6 +102,7 @@ class Seat:
     shoulder_mm: float
     mouth_mm: float
     laid: bool
+    ends_mm: Point
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,10 +101,9 @@ class ShaftSeat(Feature):
         )
         end = max(face, inner + sum(length for length, _ in steps))
         beside = self._room_beside(site, shaft, carried)
-        cut = self._cut(frame, steps, inner, end)
-        if not laid:  # the way in, where floor or roof would be in it
-            back = frame.point(0, 0, inner - carried.length_mm - 1.0)
-            cut = cut | Solid.rod(back, frame.point(0, 0, inner), steps[0][1] / 2, outside=True)
+        # Pushed in, it needs a way in where floor or roof would be in it.
+        way_in = _HAIR_MM if laid else carried.length_mm + 1.0
+        cut = self._cut(frame, steps, inner, end, way_in)
         boss = self._boss(site, shaft, frame, carried, inner, face, end, laid)
         starts = inner + (SHOULDER_MM if laid else 0.0)
         bodies = rings(frame, carried, starts + (AXIAL_PLAY_MM / 2 if laid else 0.0))
@@ -141,32 +140,31 @@ class ShaftSeat(Feature):
                     max(carried.free_mm, hole),
                     steps[-1][1] + 2 * self.mouth_mm,
                     laid,
+                    mouth,
                 ),
             ),
             findings=tuple(self._findings(site, shaft, carried, laid, starts, face, end, bodies, mouth)),
         )
 
-    def _cut(self, frame: Frame, steps: list[tuple[float, float]], inner: float, end: float) -> Solid:
-        """Return what is cut: steps from inside out, and a chamfered mouth."""
+    def _cut(
+        self, frame: Frame, steps: list[tuple[float, float]], inner: float, end: float, way_in_mm: float
+    ) -> Solid:
+        """Return what is cut: the way in, steps from inside out, and a chamfered mouth.
+
+        It is one turned body: bars that only meet keep a skin of no thickness between their ends.
+        """
         places = np.cumsum([inner, *(length for length, _ in steps)]).tolist()
-        places[0] -= _HAIR_MM
-        places[-1] = end + BEYOND_MM
-        rods = [
-            Solid.rod(frame.point(0, 0, a), frame.point(0, 0, b), diameter / 2, outside=True)
-            for (a, b), (_, diameter) in zip(pairwise(places), steps, strict=True)
-        ]
+        places[0] -= way_in_mm
+        last = end + BEYOND_MM
+        places[-1] = last
+        shape = [_stretch(a, b, d / 2, d / 2) for (a, b), (_, d) in zip(pairwise(places), steps, strict=True)]
         if self.mouth_mm > 0:
             radius = steps[-1][1] / 2
-            rods.append(
-                Solid.rod(
-                    frame.point(0, 0, end - self.mouth_mm),
-                    frame.point(0, 0, end + BEYOND_MM),
-                    radius,
-                    radius + self.mouth_mm + BEYOND_MM,
-                    outside=True,
-                )
-            )
-        return Solid.union(rods)
+            shape.append(_stretch(end - self.mouth_mm, last, radius, radius + self.mouth_mm + BEYOND_MM))
+        (profile,) = Outline.union(shape).loops
+        turn = np.eye(4)
+        turn[:3] = np.column_stack([frame.u, frame.v, frame.out, frame.origin_mm])
+        return Solid.turned(0.0, 0.0, profile, outside=True).moved(turn)
 
     def _room_beside(self, site: Site, shaft: Shaft, carried: Carried) -> float:
         """Return the wall beside the bearing; SpecError where floor or roof leave too little."""
@@ -282,6 +280,11 @@ class ShaftSeat(Feature):
                 )
             )
         return out
+
+
+def _stretch(start_mm: float, end_mm: float, start_radius_mm: float, end_radius_mm: float) -> Outline:
+    """Return half the section of a round bar or cone: radius across, place along its axis up."""
+    return Outline.polygon([(0, start_mm), (start_radius_mm, start_mm), (end_radius_mm, end_mm), (0, end_mm)])
 
 
 def axis_frame(shaft: Shaft) -> Frame:

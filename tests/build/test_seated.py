@@ -72,6 +72,17 @@ def test_how_far_the_shaft_stands_out_is_told_from_the_bearings_boss(builder: Bu
     assert f"{30 - 0.5 - 2.4:.1f} mm out of the housing" in plain
 
 
+def test_the_middle_of_the_mouth_is_at_the_end_of_the_boss(builder: Builder) -> None:
+    """The end is looked for in the finished halves: the last of them beside the shaft."""
+    result = built(builder, seat="bearing")
+    (way,) = result.passages
+    points = np.vstack([h.vertices for h in result.halves.values()])
+    assert way.centre_mm == pytest.approx((points[:, 0].max(), 0.0, 12.0), abs=0.01)
+    # A boss stands out by two shoulders of 1.6 mm and 5.2 mm for the bearing, less the wall.
+    (bare,) = built(builder).passages
+    assert way.centre_mm[0] - bare.centre_mm[0] == pytest.approx(1.6 + 5.2 + 1.6 - 2.4, abs=0.05)
+
+
 def gaps(result: BuildResult, zone: str) -> tuple[float, float, float]:
     found = next(z for z in result.zones if z.name == zone)
     return found.min_gap_mm, found.median_gap_mm, found.max_gap_mm

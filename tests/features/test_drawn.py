@@ -22,9 +22,11 @@ from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Mesh, Side
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
 from tests.features.drawn import features, one_of_kind
+from tests.features.folds import folded_mm2
 from tests.features.sites import PART_HIGH, PART_LOW, block_site, halves_with
 
 SHARED_MM3 = 1e-3
+FOLD_MM2 = 1e-3
 # The same examples every time, so that a run means the same everywhere.
 STEADY = settings(
     deadline=None, derandomize=True, database=None, suppress_health_check=list(HealthCheck), max_examples=12
@@ -39,9 +41,10 @@ def site_of(number: int) -> Site:
 
 
 def hold(halves: dict[Side, Solid]) -> None:
-    """Check that halves are closed and share nothing."""
+    """Check that halves are closed, have no skin of no thickness, and share nothing."""
     for half in halves.values():
         check_closed(half.mesh())
+        assert folded_mm2(half.mesh()) < FOLD_MM2
     assert (halves["lower"] & halves["upper"]).volume_mm3 < SHARED_MM3
 
 

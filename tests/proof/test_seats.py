@@ -31,7 +31,10 @@ def seated(pocket_mm: float = 14.4, width_mm: float = 5.2, open_mm: float = 12.2
     cavity = both(block([-11, -6, -6], [11, 6, 6]), bar(open_mm / 2, 10, 60))
     cavity = both(cavity, bar(pocket_mm / 2, 20, 20 + width_mm))
     made = subject(PART, cavity, [[-14, -12, -12], [30, 12, 12]], parting=0.0, clearance=1.0, wall=2.0)
-    ring = Seat("shaft", "605, 5 x 14 x 5", (20.0, 0, 0), (1.0, 0, 0), ((5.0, 14.0),), 12.2, 12.2, 13.4, True)
+    ring = Seat(
+        "shaft", "605, 5 x 14 x 5", (20.0, 0, 0), (1.0, 0, 0), ((5.0, 14.0),), 12.2, 12.2, 13.4,
+        laid=True, ends_mm=(26.6, 0, 0),
+    )  # fmt: skip
     return replace(made, seats=(ring,))
 
 

@@ -304,8 +304,9 @@ def test_what_carries_the_shaft_is_chosen_and_said(
     lines = entry.seat
     assert not lines.bearing.isVisible()
     ring = Seat(
-        "shaft", "ball bearing 626, 6 x 19 x 6", (0, 0, 0), (1, 0, 0), ((6.0, 19.0),), 16, 16, 17, laid=True
-    )
+        "shaft", "ball bearing 626, 6 x 19 x 6", (0, 0, 0), (1, 0, 0), ((6.0, 19.0),), 16, 16, 17,
+        laid=True, ends_mm=(8, 0, 0),
+    )  # fmt: skip
     clients[0].made = {"Seat of the shaft": FeatureFacts(seats=(ring,))}
     lines.seat.setFocus()
     qtbot.keyClick(lines.seat, Qt.Key.Key_Down)
