@@ -93,7 +93,7 @@ class ShaftSeat(Feature):
         own = OwnSize(self.bore_mm, self.outside_mm, self.width_mm)
         carried = carried_by(self.seat, self.bearing, shaft.diameter_mm, own)
         frame, z = axis_frame(shaft), site.parting_z_mm
-        laid = abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM
+        laid = bool(abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM)
         inner, face = wall_around(site, shaft, frame)
         hole = shaft.diameter_mm + 2 * shaft.clearance_mm
         steps = seat_steps(

@@ -53,18 +53,14 @@ def material_around(
     seen = frame.seen(np.column_stack([line, np.full(len(line), site.parting_z_mm)]))
     across = seen[seen[:, 2] > -inside_mm - 1e-6, 0]
     sides = (float(across.min()) - half, float(across.max()) + half)
-    bodies = []
+    points = []
     for way, base in ((-1.0, site.base_z_mm("lower")), (1.0, site.base_z_mm("upper"))):
         room = abs(base - site.parting_z_mm)
         tall = min(half, room)
-        corners = [(0.0, -inside_mm), (0.0, missing_mm)]
         if tall + missing_mm >= room:
-            corners += [(room, -inside_mm), (room, missing_mm)]
+            corners = [(room, -inside_mm), (room, missing_mm)]
         else:
-            corners += [(tall, missing_mm), (tall + missing_mm, 0.0), (tall + missing_mm, -inside_mm)]
-        bodies.append(
-            Solid.hull_of_points(
-                np.array([frame.point(u, way * v, out) for u in sides for v, out in corners])
-            )
-        )
-    return Solid.union(bodies)
+            corners = [(tall, missing_mm), (tall + missing_mm, 0.0), (tall + missing_mm, -inside_mm)]
+        points += [frame.point(u, way * v, out) for u in sides for v, out in corners]
+    # One body: two that only met along the channel kept a slit of no width between them.
+    return Solid.hull_of_points(np.array(points))
