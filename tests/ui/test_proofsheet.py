@@ -126,6 +126,9 @@ def test_figures_are_those_of_the_halves(result: BuildResult) -> None:
     by_hand = (45.8 * 25.8 * 15.8 - 41 * 21 * 11) / 2
     assert facts.volume_mm3 == pytest.approx(by_hand, rel=1e-6)
     assert f"{by_hand / 1000:.1f} cm³" in lower
+    many = replace(result, facts={**result.facts, "lower": replace(facts, triangles=20342)})
+    assert "about 20,300 triangles" in figures_of(many)[0]
+    assert f"about {facts.triangles} triangles" in lower  # as few as these are told as they are
 
 
 def test_the_verdict_counts_what_does_not_pass() -> None:
