@@ -62,10 +62,11 @@ def relist(column: QBoxLayout, wanted: Sequence[QWidget], heir: QWidget) -> None
 
     ``takeAt`` would leave the old layout item to Python.  While that lives, the item of a widget put in again
     is not the widget's own: Qt never finds its height by width out of date, and squeezes what it shows later.
+    Nor may Python ask for an item (``itemAt``): Qt deletes it unasked, and Python would free it once more.
     """
-    items = (column.itemAt(i) for i in range(column.count()))
-    before = [item.widget() for item in items if item is not None]
-    for old in (w for w in before if w is not None):
+    parent, direct = column.parentWidget(), Qt.FindChildOption.FindDirectChildrenOnly
+    around = parent.findChildren(QWidget, options=direct) if parent is not None else []
+    for old in (w for w in around if column.indexOf(w) >= 0):
         column.removeWidget(old)  # deletes the item at once
         if old not in wanted:
             take_out(old, heir)
