@@ -109,10 +109,14 @@ def test_suggestions_wrap_and_say_how_they_compare(crowded: MainWindow, qtbot: Q
     assert parting.proposal_buttons[0].why.text().startswith("The best of these. Nothing has to be cut")
     parting.proposal_buttons[0].show_misfits(LONG)
     qtbot.wait(30)
-    for made in parting.proposal_buttons:
-        for label in (w for w in made.findChildren(QLabel) if w.isVisible()):
-            assert label.height() >= label.heightForWidth(label.width())
-            assert made.rect().contains(label.geometry())
+
+    def all_fit() -> None:  # Qt lays out one widget around another at a time
+        for made in parting.proposal_buttons:
+            for label in (w for w in made.findChildren(QLabel) if w.isVisible()):
+                assert label.height() >= label.heightForWidth(label.width())
+                assert made.rect().contains(label.geometry())
+
+    qtbot.waitUntil(all_fit)
 
 
 def test_what_is_said_of_all_planes_alike_is_left_out() -> None:
