@@ -132,12 +132,18 @@ def _no_process_or_thread_left() -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _no_window_left(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Fail a test that leaves a top-level widget, and name who still holds it."""
+    """Fail a test that leaves a top-level widget, and name who still holds it, or a stale wrapper.
+
+    Nothing tells Python when Qt deletes a surface or a layout item, which are no QObjects.  A wrapper kept
+    longer is taken for the next object at that address, and the interpreter crashes tests later.
+    """
     if not {"qtbot", "qapp"} & set(request.fixturenames) and not request.node.get_closest_marker("window"):
         yield
         return
-    from PySide6.QtCore import QCoreApplication, QEvent
-    from PySide6.QtWidgets import QApplication
+    import shiboken6
+    from PySide6.QtCore import QCoreApplication, QEvent, QObject
+    from PySide6.QtGui import QSurface
+    from PySide6.QtWidgets import QApplication, QLayoutItem
 
     before = {id(w) for w in QApplication.topLevelWidgets()}
     yield
@@ -155,3 +161,12 @@ def _no_window_left(request: pytest.FixtureRequest) -> Iterator[None]:
             widget.deleteLater()
         QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
         pytest.fail("the test left windows:\n" + "\n".join(lines))
+    stale = [
+        w
+        for w in shiboken6.getAllValidWrappers()
+        if isinstance(w, QSurface | QLayoutItem)
+        and not isinstance(w, QObject)
+        and not shiboken6.ownedByPython(w)
+    ]
+    if stale:
+        pytest.fail(f"the test left wrappers that Qt may delete unasked: {stale}")

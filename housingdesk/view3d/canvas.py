@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import shiboken6
 from numpy.typing import NDArray
 from PySide6.QtCore import QEvent, QObject, QPointF, Qt, Signal
 from PySide6.QtGui import QCloseEvent, QImage
@@ -376,5 +377,11 @@ class Bench(QWidget):
             self._interactor.removeEventFilter(self)
             self._window.RemoveObserver(self._observer)
             self._stage.clear()
+            context = self._interactor.context()  # none before the first frame
+            surface = context.surface() if context else None
             self._interactor.close()
+            if surface is not None:
+                # pyvistaqt keeps it, and as it is no QObject nothing tells Python when Qt deletes it: the
+                # next object at its address would be taken for it and freed twice.
+                shiboken6.invalidate(surface)
         super().closeEvent(event)
