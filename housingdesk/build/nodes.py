@@ -14,7 +14,7 @@ from housingdesk.build.halved import Hollowed, halve, halve_without_pads
 from housingdesk.build.passages import Passage, passage, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
-from housingdesk.build.proving import press_odds, proof_of, zone_odds
+from housingdesk.build.proving import press_odds, proof_of, subject_of, zone_odds
 from housingdesk.build.results import Plan, Quality
 from housingdesk.build.siting import SiteWish, site_of, site_wish
 from housingdesk.build.works import Works, build_features
@@ -255,8 +255,11 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),
         Node(
-            "proof", 7, lambda s: (s.fit, s.shell, s.parting, s.printer.outside_extra_mm),
-            ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), proof_of, True,
+            "subject", 1, lambda s: (s.fit, s.shell, s.parting, s.printer.outside_extra_mm),
+            ("placed", "zones", "outer", "halves", "profile", "passages", "works", "form"), subject_of, True,
+        ),
+        Node(
+            "proof", 8, lambda s: s.fit.zones, ("subject", "zones", "passages", "works"), proof_of, True,
             "Measuring the finished halves",
         ),
     )  # fmt: skip

@@ -22,6 +22,7 @@ from housingdesk.proof.facts import Proof, ZoneOdds
 from housingdesk.proof.odds import RibOdds, odds, rib_odds
 from housingdesk.proof.subject import Subject, WayOut
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PrinterSpec, ShellSpec
+from housingdesk.spec.zones import ZoneSpec
 
 
 def zone_odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
@@ -38,6 +39,7 @@ def press_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works)
 
 def subject_of(
     wish: tuple[FitSpec, ShellSpec, PartingSpec, float],
+    _quality: Quality,
     placed: Placed,
     found: Zoned,
     outer: Floats,
@@ -97,21 +99,16 @@ def subject_of(
 
 
 def proof_of(
-    wish: tuple[FitSpec, ShellSpec, PartingSpec, float],
+    zones: tuple[ZoneSpec, ...],
     _quality: Quality,
-    placed: Placed,
+    subject: Subject,
     found: Zoned,
-    outer: Floats,
-    halved: Halved,
-    costs: Profile,
     passages: tuple[Passage, ...],
     works: Works,
-    outside: Outside,
 ) -> Proof:
     """Return all that is measured and found on the halves."""
-    subject = subject_of(wish, placed, found, outer, halved, costs, passages, works, outside)
     proof = prove(subject)
-    turning = [z.name for z in wish[0].zones if z.purpose == "turning"]
-    halves = [halved.halves[side] for side in SIDES]
+    turning = [z.name for z in zones if z.purpose == "turning"]
+    halves = [subject.halves[side] for side in SIDES]
     ways_out = passage_findings(found.shafts, passages, halves, works.made, turning)
     return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from housingdesk.geometry.patches.fitting import bulges, new_room, refine, rms_of, set_side, start
+from housingdesk.geometry.patches.fitting import bulges, new_room, refine, rms_of, set_side
+from housingdesk.geometry.patches.guessing import start
 from housingdesk.geometry.patches.net import Net, begin, gather, new_cloud
 from housingdesk.geometry.patches.strips import COS_OFF, MAX_BEND_DEG, width
 from housingdesk.geometry.patches.triangles import Index

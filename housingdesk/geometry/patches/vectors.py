@@ -7,6 +7,17 @@ from numba import njit
 
 from housingdesk.geometry.types import Floats
 
+ANY_ORDER = {"reassoc", "contract", "nsz"}  # for sums over points: several at once; infinities stay
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=ANY_ORDER)
+def mean_of(xyz: Floats, n: int) -> tuple[float, float, float]:
+    """Mean of the first n points of (3, n or more)."""
+    x, y, z = 0.0, 0.0, 0.0
+    for i in range(n):
+        x, y, z = x + xyz[0, i], y + xyz[1, i], z + xyz[2, i]
+    return x / n, y / n, z / n
+
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def solve(m: Floats, n: int) -> float:
