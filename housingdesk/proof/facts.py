@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -121,6 +122,11 @@ class ZoneOdds:
     worst_side_mm: float
     shares: tuple[tuple[str, float], ...]
     sure_mm: float
+
+    @property
+    def advised_mm(self) -> float:
+        """The clearance to take so that 99 % go in: in hundredths, and never less than that."""
+        return math.ceil(100 * max(self.sure_mm, 0.0) - 1e-6) / 100
 
 
 @dataclass(frozen=True, slots=True)

@@ -171,13 +171,12 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     message = (
         f"On {_whose(printer)} {_both(*goes)} of prints let the part in at the {found.zone}, and in "
         f"{_both(*held)} it moves no more than {mm(found.play_mm)} by its gaps alone; {_how((goes, held))}. "
-        f"From {mm(max(found.sure_mm, 0.0))} clearance on, 99 % let it in."
+        f"From {mm(found.advised_mm)} clearance on, 99 % let it in."
     )
     if found.goes_in >= SURE:
         return Finding(CODE, "pass", message)
-    more = (
-        f"Raise the clearance of the {found.zone} to {mm(found.sure_mm)}, or measure your printer's spread."
-    )
+    raised = f"Raise the clearance of the {found.zone} to {mm(found.advised_mm)}"
+    more = f"{raised}, or measure your printer's spread."
     return Finding(CODE, "caution", message, more)
 
 

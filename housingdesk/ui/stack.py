@@ -75,15 +75,35 @@ def relist(column: QBoxLayout, wanted: Sequence[QWidget], heir: QWidget) -> None
 
 
 def take_out(widget: QWidget, heir: QWidget) -> None:
-    """Take a widget away for good; if the keyboard was in it, ``heir`` gets that.
-
-    Qt would give it to the next in line, which may be a text at the other end of the window.
-    """
-    focused = widget.focusWidget()
-    if focused is not None and focused.hasFocus():
-        heir.setFocus(Qt.FocusReason.OtherFocusReason)
+    """Take a widget away for good; if the keyboard was in it, ``heir`` gets that."""
+    hand_on(widget, heir)
     widget.setParent(None)
     widget.deleteLater()
+
+
+def hand_on(widget: QWidget, heir: QWidget) -> None:
+    """Give the keyboard to ``heir`` if it is in a widget that is about to go, to hide or to rest.
+
+    Qt would give it to the next in line, which may be a text at the other end of the window, and would
+    scroll there.
+    """
+    focused = widget.window().focusWidget()
+    if focused is not None and (focused is widget or widget.isAncestorOf(focused)):
+        heir.setFocus(Qt.FocusReason.OtherFocusReason)
+
+
+def allow(widget: QWidget, on: bool, heir: QWidget) -> None:
+    """Let a widget be used, or rest; ``heir`` gets the keyboard if it was in one that is to rest."""
+    if not on:
+        hand_on(widget, heir)
+    widget.setEnabled(on)
+
+
+def show_if(widget: QWidget, shown: bool, heir: QWidget) -> None:
+    """Show or hide a widget; ``heir`` gets the keyboard if it was in one that is hidden."""
+    if not shown:
+        hand_on(widget, heir)
+    widget.setVisible(shown)
 
 
 def bring_into_view(area: QScrollArea, widget: QWidget) -> None:

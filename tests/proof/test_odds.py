@@ -55,7 +55,10 @@ def test_what_is_said() -> None:
     assert "over 99.9 %" in good.message
     tight = told(odds("body", 0.1, PLAIN), PLAIN)
     assert tight.severity == "caution"
-    assert "Raise the clearance of the body to" in tight.remedy
+    found = odds("body", 0.1, PLAIN)
+    assert found.sure_mm <= found.advised_mm < found.sure_mm + 0.01
+    assert f"From {found.advised_mm:.2f} mm clearance on" in tight.message
+    assert f"Raise the clearance of the body to {found.advised_mm:.2f} mm" in tight.remedy
     assert "your printer" in told(odds("body", 0.5, PLAIN), PrinterSpec(spread_mm=0.1)).message
 
 

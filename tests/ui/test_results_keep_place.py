@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QScrollArea, QWidget
 from pytestqt.qtbot import QtBot
 
 from housingdesk.geometry.freedom import Play
@@ -18,6 +18,7 @@ from housingdesk.ui.jobcard.card import JobCard
 from housingdesk.ui.jobcard.fit import FitStation
 from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.jobcard.station import ResultNote
+from housingdesk.ui.stack import bring_into_view
 from tests.ui.inline import InlineClient
 from tests.ui.test_window import type_into
 
@@ -87,6 +88,32 @@ def test_results_of_the_fit_keep_their_places(
     assert places(card, *watched) == before
     assert fit.measured.text() == "Smallest gap measured: lower 0.61 mm, upper 0.61 mm."
     assert fit.sure.isEnabled()
+
+
+def test_what_is_pressed_leaves_the_keyboard_near_and_scrolls_nothing(
+    card: JobCard, fit: FitStation, clients: list[InlineClient], qtbot: QtBot
+) -> None:
+    card.resize(card.width(), 420)
+    type_into(qtbot, fit.clearance, "0.6")
+    qtbot.waitUntil(lambda: laid_out(card) and fit.sure.isVisible() and fit.sure.isEnabled())
+    bar = card.findChild(QScrollArea).verticalScrollBar()
+    add, make = next(iter(fit.features.adds.values())), card.write
+    for pressed, heir in ((fit.sure, fit.clearance.line_edit), (add, fit.features), (make, card)):
+        pressed.setFocus(Qt.FocusReason.MouseFocusReason)
+        bring_into_view(card._scroller, pressed)
+        before = bar.value()
+        clients[0].held = True
+        if pressed is make:
+            clients[0].held, card.desk.write_waits = False, True
+            card.refresh()
+        else:
+            pressed.click()
+        assert not pressed.isEnabled()
+        assert card.window().focusWidget() is heir
+        laid_out(card)
+        assert bar.value() == before
+        clients[0].release()
+        qtbot.waitUntil(lambda: not card.desk.measuring)
 
 
 def test_what_could_not_be_made_is_not_said_to_be_measured(

@@ -11,7 +11,7 @@ from housingdesk.ui.desk import Desk
 from housingdesk.ui.entries.entry import FeatureEntry, rule
 from housingdesk.ui.entries.wishes import hint_of
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
-from housingdesk.ui.stack import relist
+from housingdesk.ui.stack import allow, relist
 
 _MOST_SAID = 90  # characters of a station's summary
 
@@ -62,7 +62,7 @@ class FeatureList(QWidget):
         for kind, place in self.places.items():
             place.setChecked(self.desk.placing == kind)
         for add in self.adds.values():
-            add.setEnabled(not self.desk.placing_busy)
+            allow(add, not self.desk.placing_busy, self)
         waits = self.desk.placing in self.places
         show_note(self.asked, "Click the place on the bench. Esc: not now." if waits else "")
 

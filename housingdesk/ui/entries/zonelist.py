@@ -12,7 +12,7 @@ from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.zone import ZoneEntry
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.jobcard.station import button, note, show_note
-from housingdesk.ui.stack import relist
+from housingdesk.ui.stack import relist, show_if
 
 HOW = "Click a flat or a round of the part; Shift and a click add more. Esc: not now."
 
@@ -82,7 +82,7 @@ class ZoneList(QWidget):
         chosen = pick.words(found) if pick and found and pick.chosen else ""
         show_note(self.how, HOW if pick is not None else "")
         show_note(self.picked, f"Picked: {chosen}." if chosen else "")
-        self._row.setVisible(bool(chosen))
+        show_if(self._row, bool(chosen), self.start)
         self.make.setText(
             f"These are the {self.desk.zone_picked}" if self.desk.zone_picked else "Make it a zone"
         )

@@ -20,7 +20,7 @@ from housingdesk.spec.edits import rename_housing
 from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
-from housingdesk.ui.stack import Stack, bring_into_view, scrolled, unfold
+from housingdesk.ui.stack import Stack, allow, bring_into_view, scrolled, unfold
 from housingdesk.ui.textline import TextLine
 from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
@@ -222,7 +222,7 @@ class JobCard(QWidget):
         """Show the desk's state."""
         spec = self.desk.spec
         busy = "Writing…" if self.desk.writing else "Measuring first…" if self.desk.write_waits else ""
-        self.write.setEnabled(spec is not None and not busy)
+        allow(self.write, spec is not None and not busy, self)
         self.write.setText(busy or "&Write the two halves…")
         if spec is None:
             return

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from PySide6.QtWidgets import QWidget
 from typing_extensions import override
 
@@ -21,6 +19,7 @@ from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.numberfield import NumberField
+from housingdesk.ui.stack import allow, show_if
 from housingdesk.view3d.arrows import turn_words
 
 
@@ -121,21 +120,18 @@ class FitStation(Station):
         found = self._body_odds()
         words = f"The part goes in with {_percent(found.goes_in)} of prints." if found else ""
         self.chance.show_result(words, measuring=self.desk.measuring)
-        self.sure.setEnabled(found is not None)
+        allow(self.sure, found is not None, self.clearance)
         if self.desk.measuring:
             return  # the offer keeps its place until it is known whether it still stands
-        short = found is not None and self._sure_mm(found) > self.spec.fit.clearance_mm
-        self.sure.setVisible(short)
+        short = found is not None and found.advised_mm > self.spec.fit.clearance_mm
+        show_if(self.sure, short, self.clearance)
         if found is not None and short:
-            self.sure.setText(f"Leave {write_number(self._sure_mm(found))} mm, so that 99 % go in")
-
-    def _sure_mm(self, found: ZoneOdds) -> float:
-        return math.ceil(100 * found.sure_mm - 1e-6) / 100
+            self.sure.setText(f"Leave {write_number(found.advised_mm)} mm, so that 99 % go in")
 
     def _take_sure(self) -> None:
         found = self._body_odds()
         if found is not None:
-            self._fill(self._sure_mm(found))
+            self._fill(found.advised_mm)
 
     def _fill(self, clearance_mm: float) -> None:
         self.desk.apply(set_clearance(clearance_mm))

@@ -18,6 +18,7 @@ from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import size_words
 from housingdesk.ui.numberfield import NumberField
+from housingdesk.ui.stack import show_if
 from housingdesk.ui.textline import TextLine
 
 ORIGIN_WORDS: dict[UnitOrigin, str] = {
@@ -226,7 +227,7 @@ class PartStation(Station):
         told = self.desk.swapped
         mine = told is not None and told.part == self._name
         show_note(self.swapped, told.words if told is not None and mine else "")
-        self.take_offer.setVisible(told is not None and mine and bool(told.offer))
+        show_if(self.take_offer, told is not None and mine and bool(told.offer), self.swap)
         made = bool(part.shapes)
         self._unit_line.setVisible(not made)
         self._measure_line.setVisible(not made)

@@ -18,7 +18,7 @@ from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.station import ResultNote, Station, button, note, show_note
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.planes import TURNED, WAYS, PlaneButton, Way, compared, misfits, pull_of, way_of
-from housingdesk.ui.stack import take_out
+from housingdesk.ui.stack import allow, show_if, take_out
 from housingdesk.view3d.scene import height_label
 
 _MOST_SHOWN = 6
@@ -106,15 +106,15 @@ class PartingStation(Station):
         words = "" if self.desk.stale else self._relief_words()
         measuring = self.desk.measuring
         self.relief.show_result(words, measuring=measuring)
-        self.look.setEnabled(not measuring)
+        allow(self.look, not measuring, self.height_field)
         self.look.setText("Hide what is cut" if self.desk.relief_wanted else "Show what is cut for that")
         kept = self.spec.fit.keep_material
         if not measuring:  # until then what is offered keeps its place
-            self.look.setVisible(self.desk.relief_wanted or "relief" in words)
+            show_if(self.look, self.desk.relief_wanted or "relief" in words, self.height_field)
             self._ways_line.setVisible(bool(kept) or "relief" in words or "not go" in words)
         for side, way in self.ways.items():
             way.show_key("keep" if side in kept else "cut")
-        self.suggest.setEnabled(not self.desk.proposing)
+        allow(self.suggest, not self.desk.proposing, self)
         self.suggest.setText("Looking for planes…" if self.desk.proposing else "Suggest planes")
         if self._shown != self.desk.proposals:
             self._show_proposals(self.desk.proposals)
