@@ -250,7 +250,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("outlines", 1, lambda _: None, ("placed",), _outlines),
         Node("plan", 1, lambda _: None, ("outlines", "form", "works"), _plan, True),
-        Node("odds", 1, lambda s: (s.fit, s.printer), (), zone_odds),
+        Node("odds", 2, lambda s: (s.fit, s.printer, s.play_mm), (), zone_odds),
         Node("rib_odds", 3, lambda s: (s.fit.clearance_mm, s.printer), ("works",), press_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),

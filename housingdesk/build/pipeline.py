@@ -40,11 +40,11 @@ from housingdesk.geometry.patches import Patch, smooth_neighbours
 from housingdesk.geometry.section import Loop, section
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.proof.facts import PlayFacts, Proof, ZoneOdds
-from housingdesk.proof.odds import RibOdds, odds, ribs_told
+from housingdesk.proof.odds import RibOdds, ribs_told
 from housingdesk.proof.odds import told as odds_told
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
-from housingdesk.spec.zones import BODY, Point, ZoneSpec
+from housingdesk.spec.zones import Point, ZoneSpec
 
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 ON_AXIS_MM = 0.01
@@ -130,12 +130,6 @@ class Builder:
         """Measure how far the parts can move in the finished halves."""
         facts: PlayFacts = self._graph.value("play", spec, "final", progress)
         return facts
-
-    def odds(self, spec: Spec, play_mm: float) -> tuple[ZoneOdds, ...]:
-        """Return the chances of every held zone, with a play that is still no rattle."""
-        zones = [(BODY, spec.fit.clearance_mm)]
-        zones += [(z.name, z.clearance_mm) for z in spec.fit.zones if z.purpose == "held"]
-        return tuple(odds(name, clearance, spec.printer, play_mm) for name, clearance in zones)
 
     def relief(self, spec: Spec, quality: Quality, progress: ProgressCall | None = None) -> dict[Side, Mesh]:
         """Return what is cut from each half only so that the part can go in, as closed bodies."""

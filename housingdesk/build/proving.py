@@ -25,10 +25,11 @@ from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, Printer
 from housingdesk.spec.zones import ZoneSpec
 
 
-def zone_odds(wish: tuple[FitSpec, PrinterSpec], _quality: Quality) -> tuple[ZoneOdds, ...]:
-    """Return for each held zone the chance that the part goes in and does not rattle."""
-    fit, printer = wish
-    return tuple(odds(r.name, r.clearance_mm, printer) for r in regions_of(fit) if r.purpose == "held")
+def zone_odds(wish: tuple[FitSpec, PrinterSpec, float], _quality: Quality) -> tuple[ZoneOdds, ...]:
+    """Return for each held zone the chance that the part goes in and does not rattle beyond a play."""
+    fit, printer, play_mm = wish
+    held = (r for r in regions_of(fit) if r.purpose == "held")
+    return tuple(odds(r.name, r.clearance_mm, printer, play_mm) for r in held)
 
 
 def press_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:

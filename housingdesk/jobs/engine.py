@@ -15,7 +15,6 @@ from housingdesk.jobs.messages import (
     Export,
     Exported,
     FindLandmarks,
-    FindOdds,
     FindPatches,
     FindRelief,
     FindZones,
@@ -25,7 +24,6 @@ from housingdesk.jobs.messages import (
     LoadParts,
     MapClearance,
     MeasurePlay,
-    OddsFound,
     PatchesFound,
     PlayMeasured,
     Propose,
@@ -98,8 +96,6 @@ def make_handler(store_folder: Path, tell: Tell) -> Handler:
                 return ReliefFound(builder.relief(spec, quality, tell))
             case MeasurePlay(spec):
                 return PlayMeasured(builder.play(spec, tell))
-            case FindOdds(spec, play_mm):
-                return OddsFound(builder.odds(spec, play_mm))
             case FindLandmarks(parts, pull):
                 return Landmarks(landmark_heights(store.get, parts, pull))
             case Export(spec, folder, pose, may_replace):

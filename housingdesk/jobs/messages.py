@@ -15,7 +15,6 @@ from housingdesk.build.results import (
     PlaneProposal,
     PlayFacts,
     Quality,
-    ZoneOdds,
 )
 from housingdesk.features.feature import Feature
 from housingdesk.geometry.clearance_map import ClearanceMap, MapOn
@@ -135,17 +134,9 @@ class MeasurePlay:
     spec: Spec
 
 
-@dataclass(frozen=True, slots=True)
-class FindOdds:
-    """Find the chances on the user's printer with a play of one's own; answered by ``OddsFound``."""
-
-    spec: Spec
-    play_mm: float
-
-
 Job = (
     LoadParts | Build | Propose | Export | FindLandmarks | FindPatches | FindZones | ProposeFeature
-    | MapClearance | FindRelief | MeasurePlay | FindOdds
+    | MapClearance | FindRelief | MeasurePlay
 )  # fmt: skip
 
 
@@ -229,13 +220,6 @@ class PlayMeasured:
 
 
 @dataclass(frozen=True, slots=True)
-class OddsFound:
-    """Answer to ``FindOdds``, of every held zone, the body first."""
-
-    odds: tuple[ZoneOdds, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Failed:
     """A job that could not be done.
 
@@ -256,5 +240,5 @@ class Progress:
 
 Answer = (
     Loaded | Built | Proposed | Exported | Landmarks | PatchesFound | ZonesFound | ProposedFeature
-    | ClearanceMapped | ReliefFound | PlayMeasured | OddsFound | Failed
+    | ClearanceMapped | ReliefFound | PlayMeasured | Failed
 )  # fmt: skip

@@ -17,14 +17,13 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.tolerance import Spread, chance, clearance_for, simulate, stack
 from housingdesk.proof.facts import ZoneOdds
 from housingdesk.proof.wording import mm
-from housingdesk.spec.models import PrinterSpec
+from housingdesk.spec.models import USUAL_PLAY_MM, PrinterSpec
 from housingdesk.standards.fits import process_spread
 
 SURE = 0.99
 CODE = "odds"
 RIB_CODE = "odds-ribs"
 DRAWS = 200_000  # simulated prints
-USUAL_PLAY_MM = 1.0  # total free movement that most would not yet call a rattle (own choice)
 
 AXES = ("left and right", "front and back", "floor and roof")
 
@@ -144,7 +143,12 @@ def odds(
     play_mm: float = USUAL_PLAY_MM,
     part_limit_mm: float = 0.0,
 ) -> ZoneOdds:
-    """Return the chances of a zone with a clearance, by formula and counted on simulated prints."""
+    """Return the chances of a zone with a clearance, by formula and counted on simulated prints.
+
+    Parameters
+    ----------
+    play_mm : total free movement that is still no rattle.
+    """
     sources = spreads(printer, part_limit_mm)
     exact, drawn = chance(clearance_mm, sources, play_mm), simulate(clearance_mm, sources, play_mm, DRAWS)
     whole = stack(clearance_mm, sources)

@@ -1,4 +1,4 @@
-"""Edits of the outside form, the way in and the printer; the others are in ``edits``."""
+"""Edits of the outside form, the way in, the printer and its odds; the others are in ``edits``."""
 
 from __future__ import annotations
 
@@ -67,3 +67,12 @@ def change_printer(**changes: Any) -> Edit:
         return changed(spec, printer=changed(spec.printer, **changes))
 
     return Edit("Change the printer", change, f"printer {' '.join(changes)}")
+
+
+def set_play(play_mm: float) -> Edit:
+    """Let the part move so far in all before it is called a rattle."""
+
+    def change(spec: Spec, meshes: Meshes) -> Spec:
+        return changed(spec, play_mm=play_mm)
+
+    return Edit(f"{play_mm:.4g} mm of play are no rattle", change, "play")

@@ -32,6 +32,8 @@ MAX_CLEARANCE_MM = 20.0
 MAX_WALL_MM = 50.0
 MIN_WALL_MM = 0.4  # one line of the usual filament nozzle (common practice, no source)
 MAX_REACH_MM = 500.0
+MAX_PLAY_MM = 20.0
+USUAL_PLAY_MM = 1.0  # total free movement that most would not yet call a rattle (own choice)
 
 Matrix = Annotated[tuple[float, ...], Field(min_length=16, max_length=16)]
 IDENTITY: Matrix = (1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 1.0)
@@ -226,7 +228,13 @@ AnyFeature = Annotated[SerializeAsAny[Feature], BeforeValidator(_feature)]
 
 
 class Spec(Model):
-    """A whole housing."""
+    """A whole housing.
+
+    Attributes
+    ----------
+    play_mm : total free movement that the user does not yet call a rattle.  No length of the housing: it is
+        kept out of ``fit``, so that no step that makes halves can see it and a change of it rebuilds none.
+    """
 
     name: str = Field(default="Housing", min_length=1, max_length=80, title="name of the housing")
     parts: tuple[PartSpec, ...] = Field(min_length=1, max_length=64, title="list of parts")
@@ -235,6 +243,7 @@ class Spec(Model):
     shell: ShellSpec = ShellSpec()
     features: tuple[AnyFeature, ...] = Field(default=(), max_length=200, title="list of features")
     printer: PrinterSpec = PrinterSpec()
+    play_mm: float = Field(default=USUAL_PLAY_MM, ge=0, le=MAX_PLAY_MM, title="play that is no rattle")
 
     @field_validator("parts")
     @classmethod

@@ -118,10 +118,19 @@ def test_map_of_ghost_and_cavity(builder: Builder) -> None:
     assert np.isfinite(cavity.distance_mm).all()
 
 
-def test_odds_of_held_zones(builder: Builder) -> None:
-    (one,) = builder.odds(wish(), 2.5)
-    assert (one.zone, one.clearance_mm, one.play_mm) == ("body", GAP, 2.5)
-    assert one.goes_in > 0.999
+def test_another_play_that_is_no_rattle_changes_the_odds_and_nothing_else(builder: Builder) -> None:
+    # A gap of 1 a side, holes 0.2 small and +-0.2 as three standard deviations: 1.8 of room in all, +-0.067.
+    (usual,) = builder.build(wish(), "final").odds
+    assert (usual.zone, usual.clearance_mm, usual.play_mm) == ("body", GAP, 1.0)
+    assert usual.goes_in > 0.999
+    assert usual.held < 0.001
+    chosen = changed(wish(), play_mm=1.8)
+    result = builder.build(chosen, "final")
+    (one,) = result.odds
+    assert (one.play_mm, one.goes_in) == (1.8, usual.goes_in)
+    assert one.held == pytest.approx(0.5, abs=1e-6)
+    assert set(result.seconds) == {"odds"}  # all else was known
+    assert any("moves no more than 1.80 mm" in f.message for f in result.findings)
 
 
 def test_a_zone_that_only_changes_its_name_sweeps_nothing_anew(builder: Builder, monkeypatch) -> None:

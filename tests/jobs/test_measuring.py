@@ -15,14 +15,12 @@ from housingdesk.jobs import wire
 from housingdesk.jobs.engine import make_handler
 from housingdesk.jobs.messages import (
     ClearanceMapped,
-    FindOdds,
     FindRelief,
     Job,
     Loaded,
     LoadParts,
     MapClearance,
     MeasurePlay,
-    OddsFound,
     PlayMeasured,
     ReliefFound,
 )
@@ -59,7 +57,7 @@ def ask(desk: tuple[Handler, Spec], job: Job) -> Any:
     return over_the_wire(desk[0](job, 2, tell))
 
 
-def test_map_play_relief_and_odds_of_a_block(desk: tuple[Handler, Spec]) -> None:
+def test_map_play_and_relief_of_a_block(desk: tuple[Handler, Spec]) -> None:
     spec = desk[1]
     mapped = ask(desk, MapClearance(spec))
     assert isinstance(mapped, ClearanceMapped)
@@ -73,6 +71,3 @@ def test_map_play_relief_and_odds_of_a_block(desk: tuple[Handler, Spec]) -> None
     relief = ask(desk, FindRelief(spec))
     assert isinstance(relief, ReliefFound)
     assert {side: body.triangles for side, body in relief.bodies.items()} == {"lower": 0, "upper": 0}
-    found = ask(desk, FindOdds(spec, 2.4))
-    assert isinstance(found, OddsFound)
-    assert [(o.zone, o.play_mm) for o in found.odds] == [("body", 2.4)]

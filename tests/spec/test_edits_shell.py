@@ -9,7 +9,8 @@ from housingdesk.features.forms.block import Block
 from housingdesk.features.forms.outline import OutlineForm
 from housingdesk.features.forms.round import Round
 from housingdesk.features.forms.wrap import Wrap
-from housingdesk.spec.edits_shell import change_form, change_shell, set_extra, set_form
+from housingdesk.spec.edits import changed
+from housingdesk.spec.edits_shell import change_form, change_shell, set_extra, set_form, set_play
 from housingdesk.spec.models import PartingSpec, PartSpec, ShellSpec, Spec
 
 BLOCK = Block(rim="chamfered", rim_mm=1.4, upright="rounded", upright_mm=5.0)
@@ -43,3 +44,9 @@ def test_measures_of_the_form_and_the_shell_change_within_their_limits() -> None
 def test_more_room_frees_a_fixed_side() -> None:
     made = set_extra("left", 3.0).apply(SPEC, {}).shell
     assert made.extra_mm("left") == 3.0 and made.reach_mm("left") is None
+
+
+def test_the_play_that_is_no_rattle_is_kept_within_limits() -> None:
+    assert set_play(0.4).apply(SPEC, {}) == changed(SPEC, play_mm=0.4)
+    with pytest.raises(SpecError, match="play that is no rattle must be between 0 and 20 mm"):
+        set_play(-0.1).apply(SPEC, {})

@@ -14,9 +14,10 @@ from housingdesk.build.results import FeatureFacts
 from housingdesk.features.records import BillLine
 from housingdesk.jobs.messages import FindRelief, MapClearance
 from housingdesk.proof.facts import ZoneOdds
+from housingdesk.spec.edits import changed
 from housingdesk.spec.edits_shell import change_printer
 from housingdesk.spec.models import PrinterSpec
-from housingdesk.ui.jobcard.fit import FitStation
+from housingdesk.ui.jobcard.fit import FitStation, chance_words
 from housingdesk.ui.jobcard.parting import PartingStation
 from housingdesk.ui.jobcard.printing import PrintStation
 from housingdesk.ui.window import MainWindow
@@ -144,7 +145,9 @@ def test_the_odds_offer_the_gap_that_makes_it_sure(
     type_into(qtbot, fit.clearance, "0.6")
     settle(working, qtbot)
     qtbot.waitUntil(fit.sure.isVisible)
-    assert fit.chance.text() == "The part goes in with 95.3 % of prints."
+    assert fit.chance.text() == (
+        "The part goes in with 95.3 % of prints; with 90.0 % its gaps alone let it move no more than 1.00 mm."
+    )
     assert fit.sure.text() == "Leave 0.65 mm, so that 99 % go in"  # rounded up, or it would be less than 99
     clients[0].odds = (odds(0.65, 0.991),)
     qtbot.mouseClick(fit.sure, Qt.MouseButton.LeftButton)
@@ -152,6 +155,26 @@ def test_the_odds_offer_the_gap_that_makes_it_sure(
     assert working.desk.spec.fit.clearance_mm == 0.65
     settle(working, qtbot)
     assert not fit.sure.isVisible()
+
+
+def test_the_play_that_is_no_rattle_is_typed_and_undone(
+    working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    fit = station(working, "Fit")
+    assert isinstance(fit, FitStation)
+    assert working.desk.spec is not None
+    before = working.desk.spec
+    assert fit.still.value == 1.0
+    type_into(qtbot, fit.still, "0.4")
+    assert working.desk.spec == changed(before, play_mm=0.4)
+    settle(working, qtbot)
+    working.desk.undo()
+    assert fit.still.value == 1.0
+    odds = ZoneOdds("body", 0.5, 0.4, 0.9999, 0.0, 0.9999, 0.0, 0.0, 1.0, 0.1, 0.2, (), sure_mm=0.3)
+    assert chance_words(odds) == (
+        "The part goes in with over 99.9 % of prints; with less than 0.1 % its gaps alone let it move no "
+        "more than 0.40 mm."
+    )
 
 
 def test_the_printer_is_said_and_its_own_figures_typed(working: MainWindow, qtbot: QtBot) -> None:

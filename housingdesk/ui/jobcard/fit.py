@@ -10,7 +10,8 @@ from housingdesk.geometry.types import SIDES
 from housingdesk.proof.facts import ZoneOdds
 from housingdesk.proof.wording import mm
 from housingdesk.spec.edits import set_clearance, set_seal
-from housingdesk.spec.models import MAX_CLEARANCE_MM
+from housingdesk.spec.edits_shell import set_play
+from housingdesk.spec.models import MAX_CLEARANCE_MM, MAX_PLAY_MM
 from housingdesk.spec.zones import BODY
 from housingdesk.ui.entries.featurelist import FeatureList
 from housingdesk.ui.entries.fits import FitChoice
@@ -63,6 +64,18 @@ class FitStation(Station):
         self.add(Sentence("Keep plastic out of the part's &gaps narrower than {seal}.", {"seal": self.seal}))
         self.measured = ResultNote("Smallest gap")
         self.add(self.measured)
+        self.still = self.drives(
+            NumberField(
+                least=0,
+                most=MAX_PLAY_MM,
+                step=0.1,
+                name="Play that is no rattle",
+                reason="How far the part may move from one end to the other before you call it a rattle.\n"
+                "It changes no half; the chance of it is reckoned from the gaps and how your printer strays.",
+            ),
+            set_play,
+        )
+        self.add(Sentence("It may move &by {still} in all and is still no rattle.", {"still": self.still}))
         self.chance = ResultNote("The part goes in")
         self.add(self.chance)
         self.play = ResultNote("The part moves")
@@ -84,6 +97,7 @@ class FitStation(Station):
         self._show_chance()
         self.play.show_result(self._play_words(), measuring=self.desk.measuring_play)
         self.seal.show_value(self.spec.fit.seal_mm)
+        self.still.show_value(self.spec.play_mm)
         result = self.desk.result
         least = self.spec.fit.least_mm
         facts = result.facts if result is not None and not self.desk.stale else None
@@ -118,7 +132,7 @@ class FitStation(Station):
     def _show_chance(self) -> None:
         """Show how likely the part goes in on this printer, and the clearance that makes it sure."""
         found = self._body_odds()
-        words = f"The part goes in with {_percent(found.goes_in)} of prints." if found else ""
+        words = chance_words(found) if found else ""
         self.chance.show_result(words, measuring=self.desk.measuring)
         allow(self.sure, found is not None, self.clearance)
         if self.desk.measuring:
@@ -145,5 +159,14 @@ def most_words(found: Play, about: str) -> str:
     return f"{far if found.shifts else 'does not move'} and {turn_words(found, about)}"
 
 
+def chance_words(found: ZoneOdds) -> str:
+    """Say in how many prints the part goes in, and in how many it does not rattle."""
+    goes_in, held = _percent(found.goes_in), _percent(found.held)
+    play = f"its gaps alone let it move no more than {write_number(found.play_mm)} mm"
+    return f"The part goes in with {goes_in} of prints; with {held} {play}."
+
+
 def _percent(share: float) -> str:
+    if share < 0.0005:
+        return "less than 0.1 %"
     return "over 99.9 %" if share >= 0.9995 else f"{100 * share:.1f} %"
