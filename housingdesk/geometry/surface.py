@@ -290,11 +290,11 @@ def surface(
         point, points, free = engine.merged(cells)
         faces = engine.woven(cells, point, points)
         del cells, point
-        if lift_sides:
+        low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
+        high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
+        if swept:
+            high[2] = np.inf
+        np.clip(points, low, high, out=points)
+        if lift_sides:  # last: drawn back into the box, sides at its rim would dip again
             engine.lift(points, faces, free)
-    low = (tris.min(axis=1) - reach[:, None]).min(axis=0)
-    high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
-    if swept:
-        high[2] = np.inf
-    np.clip(points, low, high, out=points)
     return points, faces

@@ -9,9 +9,11 @@ import trimesh
 
 from housingdesk.geometry import offset
 from housingdesk.geometry.frames import rotation_about
+from housingdesk.geometry.grid import grid_for
 from housingdesk.geometry.offset import grow, sweep_cavity
 from housingdesk.geometry.profile import profile
 from housingdesk.geometry.solid import Solid
+from housingdesk.geometry.surface import surface
 from housingdesk.geometry.types import Mesh
 
 
@@ -183,6 +185,19 @@ def test_the_wide_grid_of_a_large_part_costs_no_clearance(name, monkeypatch):
     points = np.vstack([surface.vertices, trimesh.sample.sample_surface(surface, 20000, seed=1)[0]])
     away = exact_distance(points[points[:, 2] < mesh.bounds[1, 2]], mesh)
     assert away.min() >= clearance - 0.01
+
+
+def test_no_side_at_the_rim_of_a_wide_grid_dips_under_a_round():
+    """Where a flat end meets a round, the middles of sides and faces keep the reach as the points do."""
+    mesh, reach = trimesh.creation.cylinder(radius=15, height=10, sections=160), 0.5
+    tris = np.asarray(mesh.vertices)[mesh.faces] + np.array([0.11, 0.07, 0.05])
+    grid = grid_for(np.array([tris.min(axis=(0, 1)), tris.max(axis=(0, 1))]), reach, 0.75 * reach)
+    points, faces = surface(tris, np.full(len(tris), reach), grid=grid, swept=True, lift_sides=True)
+    corners = points[faces]
+    middles = np.vstack([corners.mean(axis=1), *((corners[:, i] + corners[:, i - 1]) / 2 for i in range(3))])
+    below = middles[middles[:, 2] < tris[:, :, 2].max()]
+    moved = trimesh.Trimesh(tris.reshape(-1, 3), np.arange(3 * len(tris)).reshape(-1, 3), process=False)
+    assert exact_distance(below, moved).min() >= reach - 1e-4
 
 
 def test_flats_of_a_large_part_keep_the_promise_too(monkeypatch):
