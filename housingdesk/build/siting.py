@@ -36,7 +36,7 @@ class SiteWish:
 def regions_of(fit: FitSpec) -> tuple[Region, ...]:
     """Return the body and then every zone."""
     body = Region(BODY, "held", fit.clearance_mm)
-    return (body, *(Region(z.name, z.purpose, z.clearance_mm) for z in fit.zones))
+    return (body, *(Region(z.name, z.purpose, z.clearance_mm, z.end_mm) for z in fit.zones))
 
 
 def site_wish(s: Spec) -> SiteWish:

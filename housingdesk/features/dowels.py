@@ -120,7 +120,7 @@ class Dowels(ground.ManyPlaces):
             self.socket_in: tuple(_bar(p, z - up * ROOT_MM, z + up * socket, wide, hole=True) for p in chosen)
         }
         if pin is None:
-            drawn = site.drawn_mm(self.diameter_mm)
+            drawn = site.drawn_mm(self.diameter_mm, room_mm=(wide - self.diameter_mm) / 2)
             add[own] = tuple(_printed(p, z, up, drawn, self.height_mm) for p in chosen)
         else:
             cut[own] = tuple(_bar(p, z + up * ROOT_MM, z - up * hole, grip, hole=True) for p in chosen)

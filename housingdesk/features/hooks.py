@@ -164,7 +164,7 @@ class Hooks(ground.ManyPlaces):
             rim_mm=min(RIM_MM, length),
             return_deg=90.0 if self.lets_go == "with a tool" else 45.0,
             wall_mm=AROUND_MM,
-            extra_mm=site.drawn_mm(self.thick_mm) - self.thick_mm,
+            extra_mm=site.drawn_mm(self.thick_mm, room_mm=self.gap_mm) - self.thick_mm,
         )
         free = abs(site.base_z_mm(self._other()) - site.parting_z_mm) - AROUND_MM
         if shape.pocket_mm > free:

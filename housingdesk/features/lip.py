@@ -105,7 +105,7 @@ class Lip(Feature):
             raise SpecError(
                 "Screws and openings leave no room for a lip along the edge; move them, or do without."
             )
-        drawn = lip.grown((site.drawn_mm(width) - width) / 2)
+        drawn = lip.grown((site.drawn_mm(width, room_mm=self.gap_mm) - width) / 2)
         if self.runs == "outside":
             drawn &= edge.near  # the form keeps its size
         # Growing puts a round at every corner, however blunt.

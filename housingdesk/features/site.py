@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import OrderedDict
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, fields, replace
@@ -18,6 +19,7 @@ from housingdesk.geometry.solid import Outline, Solid
 from housingdesk.geometry.types import SIDES, Floats, Ints, Mesh, Side
 
 CELL_MM = 4.0  # of the boxes that ``Site.near`` cuts out
+APART_MM = 0.02  # what fits into another is drawn at least so far from it (own choice)
 LEAST_LEFT = 0.5  # of a size: a correction that takes more would leave something else (own choice)
 
 Args = ParamSpec("Args")
@@ -69,11 +71,12 @@ class Shadow:
 
 @dataclass(frozen=True, slots=True)
 class Region:
-    """What is asked of the body or of one zone: its name, its purpose and its clearance."""
+    """What is asked of the body or of one zone: name, purpose, clearance, and how much more at its ends."""
 
     name: str
     purpose: str
     clearance_mm: float
+    end_mm: float = 0.0
 
 
 class Memo:
@@ -140,18 +143,21 @@ class Unparted:
         """Area of the xy plane that an upright screw must not meet: cavities and passages."""
         return self.shadow.outline
 
-    def drawn_mm(self, outside_mm: float, faces: Literal[1, 2] = 2) -> float:
+    def drawn_mm(self, outside_mm: float, faces: Literal[1, 2] = 2, room_mm: float = math.inf) -> float:
         """Return how large an outside that has to fit is drawn, so that it is printed as large as wanted.
 
         Parameters
         ----------
         faces : how many of the two it lies between are outsides.
+        room_mm : gap on each side to what it fits into, as that is drawn; the two never run into each
+            other, even where the printer's corrections together are more than the gap.
 
         Raises
         ------
         SpecError : the printer's correction leaves less than half of it.
         """
-        drawn = outside_mm + faces * self.outside_extra_mm / 2
+        most = max(room_mm - APART_MM, min(room_mm, 0.0))  # no gap wanted is none given
+        drawn = outside_mm + faces * min(self.outside_extra_mm / 2, most)
         if drawn < LEAST_LEFT * outside_mm:
             raise SpecError(
                 f"An outside of {outside_mm:.2f} mm cannot be drawn {outside_mm - drawn:.2f} mm smaller; "

@@ -152,3 +152,13 @@ def test_the_printers_own_figure_reaches_the_features(printer: PrinterSpec, off:
     part = PartSpec(name="pump", mesh_key="0" * 64)
     spec = Spec(parts=(part,), parting=PartingSpec(height_mm=5.0), printer=printer)
     assert site_wish(spec).outside_extra_mm == off
+
+
+@pytest.mark.parametrize(("outside", "hole"), [(0.5, 0.0), (0.3, -0.2), (0.0, -0.4)])
+@pytest.mark.parametrize("feature", [Dowels(name="D"), Lip(name="L"), Hooks(name="H")], ids=lambda f: f.kind)
+def test_halves_do_not_run_into_each_other_however_far_the_printer_is_off(
+    feature: Feature, outside: float, hole: float
+) -> None:
+    site = block_site(room_mm=12.0, wall_mm=3.2, outside_extra_mm=outside)
+    halves = halves_with(replace(site, hole_extra_mm=hole), feature)
+    assert (halves["lower"] & halves["upper"]).volume_mm3 < 1e-3

@@ -65,6 +65,14 @@ def test_each_zone_is_measured_and_judged_for_itself() -> None:
     assert finding(housing, "zone-far-end").severity == "pass"
 
 
+def test_a_zone_that_gets_more_room_than_asked_is_told() -> None:
+    housing = with_end(gap=2.0, asked=1.5)
+    wide = finding(housing, "zone-far-end")
+    assert wide.severity == "caution" and wide.remedy and "along on its way in" in wide.message
+    meant = replace(housing, zones=(housing.zones[0], Region("far end", "held", 1.5, end_mm=0.5)))
+    assert finding(meant, "zone-far-end").severity == "pass"  # room at its ends was asked besides
+
+
 def test_a_zone_with_less_room_than_asked_fails_with_its_places() -> None:
     housing = with_end(gap=2.0, asked=2.5)
     short = finding(housing, "zone-far-end")
