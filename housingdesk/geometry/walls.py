@@ -228,7 +228,7 @@ def _least(
         if own is None:
             clear = ~hole.covers(at, margin_mm, plane)
         else:
-            clear = ~_within(at, own[0] - IN_PLANE_MM, own[1] + IN_PLANE_MM) & ~hole.before(at, plane)
+            clear = ~_within(at, own[0] - RIM_SLACK_MM, own[1] + RIM_SLACK_MM) & ~hole.before(at, plane)
         away, at = away[clear], at[clear]
     if not len(away):
         return np.inf, v[0]
