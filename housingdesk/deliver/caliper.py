@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from housingdesk.geometry.patches import find_patches
+from housingdesk.geometry.patches import Patch, find_patches
 from housingdesk.geometry.types import Floats, Mesh
 
 LINES = 30  # of each table; the smaller rest is counted
 LEGEND = """\
 along, facing  an axis of the file, or the direction as its shares of x, y and z
 middle         where the middle of the face is in the file's coordinates, in mm
+a side         of a cone: the angle between its axis and its side
 spread         how far the file's points lie off that round or flat, in mm (root mean square)"""
 
 
@@ -25,24 +26,15 @@ def measure_report(mesh: Mesh) -> dict[str, Any]:
     Returns
     -------
     ``size_mm`` [x, y, z]; ``cylinders`` [{``axis``, ``centre_mm``, ``diameter_mm``, ``length_mm``,
-    ``rms_mm``, ``side``: outside or inside}]; ``flats`` [{``normal``, ``centre_mm``, ``area_mm2``,
-    ``rms_mm``}]; both largest area first, plain numbers throughout.
+    ``rms_mm``, ``side``: outside or inside}]; ``cones`` the same, the axis to the wide end and the diameter
+    there, with ``half_angle_deg`` between axis and side; ``flats`` [{``normal``, ``centre_mm``,
+    ``area_mm2``, ``rms_mm``}]; all largest area first, plain numbers throughout.
     """
     patches = find_patches(mesh)
     return {
         "size_mm": _numbers(mesh.size_mm),
-        "cylinders": [
-            {
-                "axis": _numbers(p.axis),
-                "centre_mm": _numbers(p.centre_mm),
-                "diameter_mm": p.diameter_mm,
-                "length_mm": p.length_mm,
-                "rms_mm": p.rms_mm,
-                "side": p.side,
-            }
-            for p in patches
-            if p.kind == "cylinder"
-        ],
+        "cylinders": [_round(p) for p in patches if p.kind == "cylinder"],
+        "cones": [_round(p) | {"half_angle_deg": p.half_angle_deg} for p in patches if p.kind == "cone"],
         "flats": [
             {
                 "normal": _numbers(p.axis),
@@ -53,6 +45,17 @@ def measure_report(mesh: Mesh) -> dict[str, Any]:
             for p in patches
             if p.kind == "flat"
         ],
+    }
+
+
+def _round(patch: Patch) -> dict[str, Any]:
+    return {
+        "axis": _numbers(patch.axis),
+        "centre_mm": _numbers(patch.centre_mm),
+        "diameter_mm": patch.diameter_mm,
+        "length_mm": patch.length_mm,
+        "rms_mm": patch.rms_mm,
+        "side": patch.side,
     }
 
 
@@ -73,17 +76,19 @@ def measure_table(report: dict[str, Any], *, whole: bool = False) -> str:
         "Shafts, holes and rounded edges",
         ["Ø mm", "length", "", "along", "middle at x, y, z", "spread"],
         report["cylinders"],
-        lambda c: [
-            f"{c['diameter_mm']:.2f}",
-            f"{c['length_mm']:.2f}",
-            c["side"],
-            _direction(c["axis"]),
-            _place(c["centre_mm"]),
-            f"{c['rms_mm']:.3f}",
-        ],
+        _round_cells,
         most,
     )
     lines += [""]
+    if report["cones"]:
+        lines += _table(
+            "Cones and countersinks, measured at the wide end",
+            ["Ø mm", "length", "", "along", "middle at x, y, z", "spread", "a side"],
+            report["cones"],
+            lambda c: [*_round_cells(c), f"{c['half_angle_deg']:.1f}°"],
+            most,
+        )
+        lines += [""]
     lines += _table(
         "Flats",
         ["mm2", "facing", "middle at x, y, z", "spread"],
@@ -96,9 +101,20 @@ def measure_table(report: dict[str, Any], *, whole: bool = False) -> str:
         ],
         most,
     )
-    if report["cylinders"] or report["flats"]:
+    if report["cylinders"] or report["cones"] or report["flats"]:
         lines += ["", LEGEND]
     return "\n".join(lines)
+
+
+def _round_cells(row: dict[str, Any]) -> list[str]:
+    return [
+        f"{row['diameter_mm']:.2f}",
+        f"{row['length_mm']:.2f}",
+        row["side"],
+        _direction(row["axis"]),
+        _place(row["centre_mm"]),
+        f"{row['rms_mm']:.3f}",
+    ]
 
 
 def _table(

@@ -124,18 +124,20 @@ def _zone_words(zone: ZoneSpec) -> str:
 def _with_zone_rooms(spec: Spec, wishes: tuple[str, ...]) -> Spec:
     """Give named zones their clearances; ``body`` means all that no zone names."""
     for wish in wishes:
-        name, _, text = wish.partition("=")
+        name, _, text = wish.rpartition("=")  # a name may have one of its own
         try:
             room = length(text)
         except ValueError:
             raise SpecError(f"--zone takes NAME=MM, for example shaft=0.5, not '{wish}'.") from None
-        if name == BODY:
+        if name.casefold() == BODY:
             spec = changed(spec, fit=changed(spec.fit, clearance_mm=room))
             continue
-        known = [z.name for z in spec.fit.zones]
-        if name not in known:
-            raise SpecError(f"There is no zone '{name}'; the zones are {', '.join([BODY, *known])}.")
-        zones = tuple(changed(z, clearance_mm=room) if z.name == name else z for z in spec.fit.zones)
+        known = [z.name.casefold() for z in spec.fit.zones]  # no two differ by capitals alone
+        if name.casefold() not in known:
+            names = ", ".join([BODY, *(z.name for z in spec.fit.zones)])
+            raise SpecError(f"There is no zone '{name}'; the zones are {names}.")
+        at = known.index(name.casefold())
+        zones = tuple(changed(z, clearance_mm=room) if i == at else z for i, z in enumerate(spec.fit.zones))
         spec = changed(spec, fit=changed(spec.fit, zones=zones))
     return spec
 

@@ -31,6 +31,11 @@ def user_data_dir() -> Path:
     return Path(os.environ.get("HOUSINGDESK_DATA") or platformdirs.user_data_dir(_APP, appauthor=False))
 
 
+def log_path() -> Path:
+    """Return the file that the window logs into what goes wrong inside it."""
+    return user_data_dir() / "housingdesk.log"
+
+
 def user_cache_dir() -> Path:
     """Return the folder of things that can be made again; ``HOUSINGDESK_CACHE`` overrides it."""
     return Path(os.environ.get("HOUSINGDESK_CACHE") or platformdirs.user_cache_dir(_APP, appauthor=False))

@@ -27,7 +27,7 @@ _QUIET_S = 0.05  # a faster stream of progress nobody could read
 
 BUG = (
     "Something went wrong inside Housing Desk; your work is safe. "
-    "Try another value, and if it happens again, report it with the details below."
+    "Try another value, and if it happens again, report it with the log (Help, About says where it lies)."
 )
 NO_MEMORY = (
     "This needs more memory than the computer has; close other programs or choose a coarser part file."

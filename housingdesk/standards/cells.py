@@ -11,6 +11,8 @@ from housingdesk.standards._data import Entry, Positive, Source, table
 _CODE = re.compile(r"(?P<letters>[A-Z]{0,3})(?P<diameter>\d{2})(?P<length>\d{3})")
 _COIN = re.compile(r"(?P<letters>[A-Z]{2})(?P<diameter>\d{2})(?P<length>\d{2})")
 _SLASHED = re.compile(r"(?P<letters>[A-Z]{2,3})(?P<diameter>\d{2})/(?P<length>\d{2,3})")
+_ROUND = re.compile(r"[A-Z]{0,2}R(?P<size>1|03|6|14|20|44)")  # IEC 60086: chemistry, R for round, size
+_LETTERED = {"1": "N", "03": "AAA", "6": "AA", "14": "C", "20": "D", "44": "R44"}
 
 _RULE = Source(
     standard="IEC 61960 / IEC 60086 code",
@@ -42,7 +44,8 @@ def cell(code: str) -> Cell:
     """Return a cell by its name or by the rule of its code.
 
     Five digits are the diameter in mm and the length in tenths (18650: 18 x 65.0), four after two letters
-    the same for coin cells (CR2032: 20 x 3.2), and with a stroke both in whole mm (INR19/66).  A code
+    the same for coin cells (CR2032: 20 x 3.2), and with a stroke both in whole mm (INR19/66).  IEC 60086
+    numbers the old sizes (LR6 is an AA, R20 a D).  A code of digits
     carries whole millimetres of diameter, so a real cell may be up to 1 mm wider (CR2450 is 24.5).
 
     Raises
@@ -54,6 +57,8 @@ def cell(code: str) -> Cell:
     known = known_cells()
     if name in known:
         return known[name]
+    if of_iec := _ROUND.fullmatch(name):
+        return known[_LETTERED[of_iec["size"]]].model_copy(update={"name": name})
     for pattern, scale in ((_SLASHED, 1.0), (_CODE, 0.1), (_COIN, 0.1)):
         found = pattern.fullmatch(name)
         if found and int(found["diameter"]) and int(found["length"]):

@@ -13,7 +13,7 @@ from PySide6.QtCore import QMessageLogContext, QSettings, QTimer, QtMsgType, qIn
 from PySide6.QtWidgets import QApplication
 
 from housingdesk.errors import HousingError
-from housingdesk.files.places import user_data_dir
+from housingdesk.files.places import log_path, user_data_dir
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.dialogs import show_bug, show_sentence
 from housingdesk.ui.theme import system_font
@@ -57,10 +57,9 @@ class Catcher:
             self._showing = False
 
 
-def start_log(folder: Path) -> Path:
-    """Write the program's log into a folder, a few hundred kB at most; return the file."""
-    folder.mkdir(parents=True, exist_ok=True)
-    log_file = folder / "housingdesk.log"
+def start_log(log_file: Path) -> Path:
+    """Write the program's log into a file, a few hundred kB at most; return it."""
+    log_file.parent.mkdir(parents=True, exist_ok=True)
     handler = logging.handlers.RotatingFileHandler(
         log_file, maxBytes=256_000, backupCount=1, encoding="utf-8"
     )
@@ -85,7 +84,7 @@ def run(argv_path: str | None) -> int:
     app.setStyle("Fusion")
     app.setFont(system_font())
     data = user_data_dir()
-    catcher = Catcher(start_log(data))
+    catcher = Catcher(start_log(log_path()))
     sys.excepthook = catcher
     qInstallMessageHandler(_log_qt)
     themes = Themes(app, QSettings(str(data / "window.ini"), QSettings.Format.IniFormat))

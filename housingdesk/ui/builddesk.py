@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 
 from PySide6.QtCore import QTimer
@@ -33,6 +34,7 @@ from housingdesk.ui.bridge import Bridge, ClientFactory
 from housingdesk.ui.partdesk import PartDesk
 from housingdesk.ui.waits import UNTOLD, Purpose, Wait
 
+LOG = logging.getLogger("housingdesk.ui")
 REST_MS = 250  # nothing has changed for this long: make it in full
 _LOOK_MS = 200
 
@@ -149,6 +151,8 @@ class BuildDesk(PartDesk):
 
     def _answered(self, generation: int, job: Job, answer: Answer) -> None:
         wait = self._waits.take(generation)
+        if isinstance(answer, Failed) and answer.detail:
+            LOG.error("%s", answer.detail)
         if isinstance(job, Build):
             self._take_build(generation, answer)
             self._ask_more(job, answer)

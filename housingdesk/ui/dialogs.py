@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QMessageBox, QTextBrows
 from typing_extensions import override
 
 from housingdesk import __version__
+from housingdesk.files.places import log_path
 from housingdesk.ui.actions import rows
 
 SaveAnswer = Literal["save", "drop", "stay"]
@@ -122,7 +123,8 @@ def show_about(parent: QWidget) -> None:
         parent,
         "About Housing Desk",
         f"<b>Housing Desk {__version__}</b><p>Two printed halves that close around a bought part, "
-        "and a proof that they fit.</p><p>MIT licence.</p>",
+        "and a proof that they fit.</p><p>MIT licence.</p>"
+        f"<p>What goes wrong inside it is logged in {log_path()}.</p>",
     )
 
 

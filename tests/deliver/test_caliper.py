@@ -18,7 +18,7 @@ def _tube() -> Mesh:
 
 def test_report_has_the_fields_of_the_contract_in_plain_numbers() -> None:
     report = json.loads(json.dumps(measure_report(_tube())))
-    assert set(report) == {"size_mm", "cylinders", "flats"}
+    assert set(report) == {"size_mm", "cylinders", "cones", "flats"}
     np.testing.assert_allclose(report["size_mm"], [10, 10, 10], atol=1e-9)
     outer, inner = report["cylinders"]
     assert set(outer) == {"axis", "centre_mm", "diameter_mm", "length_mm", "rms_mm", "side"}
@@ -39,8 +39,18 @@ def test_table_shows_the_figures_and_counts_the_rest() -> None:
     whole = measure_table(report, whole=True)
     assert "smaller" not in whole
     assert whole.count(" +z ") + whole.count(" -z ") == 40
-    empty = measure_table({"size_mm": [1.0, 1.0, 1.0], "cylinders": [], "flats": []})
+    empty = measure_table({"size_mm": [1.0, 1.0, 1.0], "cylinders": [], "cones": [], "flats": []})
     assert "Flats: none" in empty
+
+
+def test_a_cone_is_read_at_its_wide_end_with_its_angle() -> None:
+    body = trimesh.creation.revolve([(0, 0), (10, 0), (5, 20), (0, 20)], sections=64)
+    report = measure_report(Mesh(body.vertices, body.faces))
+    (cone,) = report["cones"]
+    assert cone["diameter_mm"] == pytest.approx(20.0, abs=0.01)
+    assert cone["half_angle_deg"] == pytest.approx(np.degrees(np.arctan(5 / 20)), abs=0.01)
+    assert cone["axis"][2] == pytest.approx(-1.0, abs=1e-6)
+    assert "14.0°" in measure_table(report)
 
 
 def _part(folder: Path, name: str, scale: float) -> Mesh:

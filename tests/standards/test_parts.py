@@ -119,3 +119,14 @@ def test_other_codes_are_refused(code: str) -> None:
 def test_letter_sizes_say_that_they_are_from_memory() -> None:
     for name in ("AAA", "AA", "C", "D"):
         assert cell(name).source("diameter_mm").from_memory
+
+
+@pytest.mark.parametrize(
+    ("code", "size_mm"),
+    [("LR6", (14.5, 50.5)), ("HR03", (10.5, 44.5)), ("R20", (34.2, 61.5)), ("LR44", (11.6, 5.4))],
+)
+def test_iec_numbers_of_the_old_sizes(code: str, size_mm: tuple[float, float]) -> None:
+    """IEC 60086-2 designations and greatest sizes, from memory."""
+    found = cell(code)
+    assert (found.name, found.diameter_mm, found.length_mm) == (code, *size_mm)
+    assert found.source("diameter_mm").from_memory

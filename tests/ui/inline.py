@@ -103,6 +103,7 @@ class InlineClient:
         self.held = False
         self.closed = False
         self.refuse: dict[type, str] = {}
+        self.traceback = ""  # of what is refused, as of a bug
         self.placed: dict[tuple[str, tuple[float, float, float] | None], Feature] = {}
         self.zones: tuple[ZoneSpec, ...] = ()
         self.measured: tuple[ZoneFacts, ...] = ()
@@ -138,7 +139,8 @@ class InlineClient:
 
     def _answer(self, generation: int, job: Job) -> None:
         sentence = self.refuse.get(type(job))
-        self.on_answer(generation, job, Failed(sentence) if sentence else self._made(generation, job))
+        refused = Failed(sentence, self.traceback) if sentence else None
+        self.on_answer(generation, job, refused or self._made(generation, job))
 
     def _made(self, generation: int, job: Job) -> Answer:
         match job:

@@ -128,6 +128,15 @@ def test_a_failed_build_keeps_the_last_good_halves(
     assert open_desk.failure == ""
 
 
+def test_what_goes_wrong_in_the_worker_is_logged(
+    open_desk: Desk, clients: list[InlineClient], caplog: pytest.LogCaptureFixture, qtbot: QtBot
+) -> None:
+    clients[0].refuse[Build], clients[0].traceback = "Something went wrong.", "Traceback: here"
+    open_desk.apply(set_clearance(0.7))
+    qtbot.waitUntil(lambda: bool(open_desk.failure))
+    assert [r.getMessage() for r in caplog.records] == ["Traceback: here"]
+
+
 def test_answers_for_a_housing_no_longer_open_are_dropped(
     open_desk: Desk, clients: list[InlineClient], part_file: Path, qtbot: QtBot
 ) -> None:
