@@ -236,7 +236,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             ("halves", "placed", "hollowed", "works"), halve_without_pads, True,
         ),
         Node(
-            "play", 1, lambda _: None,
+            "play", 2, lambda s: s.fit.zones,
             ("placed", "patches", "zones", "works", "halves", "unpadded"), play_facts, True,
             "Measuring how far the part can move",
         ),

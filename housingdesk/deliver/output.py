@@ -22,6 +22,7 @@ from housingdesk.files.write import write_3mf, write_ply, write_stl
 from housingdesk.finding import Finding
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import SIDES, Mesh, Side
+from housingdesk.proof.facts import PlayFacts
 from housingdesk.proof.fasteners import Slices, as_measured
 from housingdesk.spec.models import PartSpec
 
@@ -121,7 +122,7 @@ def proof_document(
         "going_in": {
             side: {"relief_mm3": facts[side].relief_mm3, "clear": facts[side].clear} for side in SIDES
         },
-        "play": None if result.play is None else _play(result.play.now),
+        "play": None if result.play is None else _play_of(result.play),
         "passages": [
             {"axis": list(p.axis), "centre_mm": list(p.centre_mm), "diameter_mm": p.diameter_mm}
             for p in result.passages
@@ -181,6 +182,14 @@ def _zone(zone: ZoneFacts) -> dict[str, Any]:
         "min_gap_mm": _finite(zone.min_gap_mm),
         "median_gap_mm": _finite(zone.median_gap_mm),
     }
+
+
+def _play_of(facts: PlayFacts) -> dict[str, Any]:
+    """Return the play of the loosest part, and where there are several that of each."""
+    found: dict[str, Any] = dict(_play(facts.now))
+    if facts.parts:
+        found["parts"] = [{"name": one.part, **_play(one.now)} for one in facts.parts]
+    return found
 
 
 def _play(play: Play) -> dict[str, list[float]]:

@@ -31,9 +31,14 @@ class Play:
     limit_deg: float
 
     @property
+    def most_mm(self) -> float:
+        """The furthest it can shift along any axis."""
+        return max(*self.x_mm, *self.y_mm, *self.z_mm)
+
+    @property
     def shifts(self) -> bool:
         """Whether it can shift so far along any axis that a figure would show it."""
-        return max(*self.x_mm, *self.y_mm, *self.z_mm) >= STILL
+        return self.most_mm >= STILL
 
     @property
     def turns(self) -> bool:

@@ -67,16 +67,18 @@ class ZoneFacts:
 
 @dataclass(frozen=True, slots=True)
 class PlayFacts:
-    """How far the part can still move in the closed housing.
+    """How far a part can still move in the closed housing; of several parts the loosest.
 
     Attributes
     ----------
     about : name of the turning zone whose axis ``Play.turn_deg`` is about; empty without one, and the axis
-        is the upright one through the parts' middle.
+        is the upright one through the part's middle.
     axis_mm, axis : (3,) a point of that axis and its direction, build frame.
     now : with everything that holds the part.
     before : without ribs and pads; None where there are none.
     stops : what of the part meets the housing first when it is turned that way and the other, in words.
+    part, middle_mm : its name and middle, where there are several parts; empty and None of a single one.
+    parts : of every part in order, where there are several.
     """
 
     about: str
@@ -86,6 +88,14 @@ class PlayFacts:
     before: Play | None = None
     stops: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
+    part: str = ""
+    middle_mm: Point | None = None
+    parts: tuple[PlayFacts, ...] = ()
+
+    @property
+    def who(self) -> str:
+        """Which part it is, in words."""
+        return f"the part '{self.part}'" if self.part else "the part"
 
     @property
     def about_words(self) -> str:

@@ -43,7 +43,8 @@ def measure_play(
 
     Parameters
     ----------
-    part : all parts as one body.
+    part : one part.
+    halves : and what else stops it.
     axis_mm, axis : (3,) the axis to turn about.
     contacts : where the halves press on the part; figures there are ``FLUSH_MM`` too large.
     soft : closed bodies of pads that hold the part besides, as they are when the housing is shut.
@@ -110,13 +111,13 @@ def _about(facts: PlayFacts, degrees: float) -> Floats:
 def judged(facts: PlayFacts) -> PlayFacts:
     """Return the facts with their line of the proof sheet."""
     now = facts.now
-    message = f"In the closed housing the part can {_ways(facts, now)}"
+    message = f"In the closed housing {facts.who} can {_ways(facts, now)}"
     if facts.stops and not now.turns_freely:
         message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
     message += "."
     if facts.before is not None:
         message += f" Without ribs and pads it could {_ways(facts, facts.before)}."
-    loose = max(*now.x_mm, *now.y_mm, *now.z_mm) >= now.limit_mm
+    loose = now.most_mm >= now.limit_mm
     where = triple(facts.axis_mm)
     if loose:
         message += " On one side nothing holds it at all."

@@ -44,11 +44,14 @@ def play_arrows(facts: PlayFacts, outer_mm: Floats) -> tuple[Arrow, ...]:
 
     Parameters
     ----------
-    outer_mm : (2, 3) corners of the housing; the arrows start at the middles of its sides.
+    outer_mm : (2, 3) corners of the housing; the arrows start at the middles of its sides, with
+        several parts at those places of its sides that lie beside the loosest.
     """
     found = facts.now
     low, high = np.asarray(outer_mm, float)
     middle, length = (low + high) / 2, LENGTH_SHARE * float((high - low).max())
+    if facts.middle_mm is not None:
+        middle = np.clip(facts.middle_mm, low, high)
     out = []
     for index, (less, more) in enumerate((found.x_mm, found.y_mm, found.z_mm)):
         for way, free_mm in ((-1.0, less), (1.0, more)):
@@ -62,7 +65,8 @@ def play_arrows(facts: PlayFacts, outer_mm: Floats) -> tuple[Arrow, ...]:
             out.append(Arrow(_point(start), _point(end), words))
     at = _point(_leaving(np.asarray(facts.axis_mm), np.asarray(facts.axis), low, high))
     words = turn_words(found, facts.about_words)
-    out.append(Arrow(at, at, words if found.shifts else f"does not move; {words}"))
+    words = words if found.shifts else f"does not move; {words}"
+    out.append(Arrow(at, at, f"{facts.part}: {words}" if facts.part else words))
     return tuple(out)
 
 

@@ -121,7 +121,7 @@ class FitStation(Station):
         if result is None or result.play is None or self.desk.stale:
             return ""
         now, before, about = result.play.now, result.play.before, result.play.about_words
-        words = f"In the closed housing the part {most_words(now, about)}"
+        words = f"In the closed housing {result.play.who} {most_words(now, about)}"
         return f"{words}; without ribs and pads it {most_words(before, about)}." if before else f"{words}."
 
     def _body_odds(self) -> ZoneOdds | None:
@@ -154,7 +154,7 @@ class FitStation(Station):
 
 def most_words(found: Play, about: str) -> str:
     """Say how far the part moves at the most, and how far it turns about what."""
-    most = max(*found.x_mm, *found.y_mm, *found.z_mm)
+    most = found.most_mm
     far = "moves freely" if most >= found.limit_mm else f"moves {write_number(most)} mm at the most"
     return f"{far if found.shifts else 'does not move'} and {turn_words(found, about)}"
 
