@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,7 @@ SAME_SIZE = 0.06
 SAME_AXIS = np.cos(np.radians(4.0))
 STICKS_OUT = 0.3  # of a shaft's diameter, beyond the rest of the part
 LEAVES_MM = 1.0  # however wide a turning round is, so much of it beyond the rest has to come out (own choice)
+SAME_LINE_MM = 0.2  # axes so near each other are one
 SLIM, SLIM_MM = 1.02, 0.02  # what lies within so much more than a shaft's radius is the shaft
 
 
@@ -143,7 +144,9 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
                 extra_reach.append(np.full(len(more), wanted.clearance_mm))
                 extra_zone.append(np.full(len(more), number, np.int32))
         if wanted.purpose == "turning" and widest is not None:
-            found_ways = _ways_out(wanted, widest, placed, part, own)
+            turning = [n for n, z in enumerate(fit.zones) if z.purpose == "turning"]
+            passed = np.flatnonzero(np.isin(zone, turning))
+            found_ways = _ways_out(wanted, _with_wheel(widest, rounds), placed, part, own, passed)
             first, last = placed.starts[part], placed.starts[part + 1]
             for shaft in found_ways:
                 tris = placed.tris[first:last]
@@ -176,40 +179,71 @@ def _end_axis(wanted: ZoneSpec, widest: Patch | None, rotation: Floats) -> Float
     return np.asarray(rotation[:, "xyz".index(wanted.end_axis)])
 
 
+def _with_wheel(widest: Patch, rounds: list[Patch]) -> Patch:
+    """Return a shaft's round as wide as the widest round on its axis: a wheel has to come out, too."""
+    same = [
+        p
+        for p in rounds
+        if p.side == "outside" and p.is_whole and same_line(p, widest.centre_mm, widest.axis)
+    ]
+    return replace(widest, diameter_mm=max([widest.diameter_mm, *(p.diameter_mm for p in same)]))
+
+
+def same_line(patch: Patch, centre_mm: Floats, axis: Floats) -> bool:
+    """Tell whether a round's axis is a line given by a place on it and its direction."""
+    away = patch.centre_mm - centre_mm
+    beside = np.linalg.norm(away - (away @ axis) * axis)
+    return bool(abs(patch.axis @ axis) > SAME_AXIS and beside < SAME_LINE_MM)
+
+
 def _ways_out(
-    wanted: ZoneSpec, widest: Patch, placed: Placed, part: int, own: NDArray[np.int64]
+    wanted: ZoneSpec,
+    widest: Patch,
+    placed: Placed,
+    part: int,
+    own: NDArray[np.int64],
+    passed: NDArray[np.int64],
 ) -> list[Shaft]:
-    """Return the ends at which a turning zone leaves the rest of its part."""
+    """Return the ends at which a turning zone leaves the rest of its part.
+
+    Parameters
+    ----------
+    own, passed : triangles of the zone, and of all that turn: they are not what it leaves.
+    """
     rotation = placed.rotation(part)
     axis = rotation @ widest.axis
     centre = placed.moved(part, widest.centre_mm)
     radius = widest.diameter_mm / 2
     first, last = placed.starts[part], placed.starts[part + 1]
-    rest = np.setdiff1d(np.arange(first, last), own)
+    rest = np.setdiff1d(np.arange(first, last), passed)
     near = placed.tris[rest] - centre
     along = near @ axis
     beside = np.linalg.norm(near - along[..., None] * axis, axis=2)
     # Slivers of the shaft that are no flat and no round belong to no patch; they are not what it leaves.
     body = (beside > radius * SLIM + SLIM_MM).any(axis=1)
     along, beside = along[body], beside[body]
-    along = along[beside < 2.5 * radius]
     mine = (placed.tris[own].reshape(-1, 3) - centre) @ axis
     out = []
     for way in (1.0, -1.0):
         tip = float((way * mine).max())
-        base = float((way * along).max()) if len(along) else -tip
-        if tip - base > min(STICKS_OUT * widest.diameter_mm, LEAVES_MM):
-            base = max(base, float((way * mine).min()))
-            upright = abs(float(axis[2])) > LEVEL
-            out.append(
-                Shaft(
-                    wanted.name,
-                    centre + way * axis * base,
-                    centre + way * axis * tip,
-                    way * axis,
-                    widest.diameter_mm,
-                    wanted.clearance_mm,
-                    leaves=not upright or wanted.along_pull == "out",
-                )
+        # What stands beside the shaft and reaches past it is not what it leaves, if it leaves it room.
+        for room in (2.5 * radius, radius + wanted.clearance_mm):
+            base = float((way * along[beside < room]).max(initial=-np.inf))
+            if tip - base > min(STICKS_OUT * widest.diameter_mm, LEAVES_MM):
+                break
+        else:
+            continue
+        base = max(base, float((way * mine).min()))
+        upright = abs(float(axis[2])) > LEVEL
+        out.append(
+            Shaft(
+                wanted.name,
+                centre + way * axis * base,
+                centre + way * axis * tip,
+                way * axis,
+                widest.diameter_mm,
+                wanted.clearance_mm,
+                leaves=not upright or wanted.along_pull == "out",
             )
+        )
     return out
