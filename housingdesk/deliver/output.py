@@ -192,9 +192,14 @@ def _play_of(facts: PlayFacts) -> dict[str, Any]:
     return found
 
 
-def _play(play: Play) -> dict[str, list[float]]:
-    names = ("x_mm", "y_mm", "z_mm", "turn_deg")
-    return {name: [-getattr(play, name)[0], getattr(play, name)[1]] for name in names}
+def _play(play: Play) -> dict[str, list[float | None]]:
+    """Return each motion as [-, +]; null where no stop was met as far as was looked."""
+    lengths, turns = ("x_mm", "y_mm", "z_mm"), ("turn_deg", "turn_x_deg", "turn_y_deg", "turn_z_deg")
+    out: dict[str, list[float | None]] = {}
+    for name in (*lengths, *turns):
+        back, forth = play.stop(name, 0), play.stop(name, 1)
+        out[name] = [None if back is None else -back, forth]
+    return out
 
 
 def _finding(finding: Finding) -> dict[str, Any]:

@@ -17,7 +17,7 @@ class Play:
     x_mm, y_mm, z_mm : along the axes of the frame the meshes are in (the build frame).
     turn_deg : about the axis asked for; plus is right-handed about its direction.
     turn_x_deg, turn_y_deg, turn_z_deg : about the three build axes through the same point.
-    limit_mm, limit_deg : where the search ended; a figure equal to it means free that far.
+    limit_mm, limit_deg : where the search ended; a figure equal to it means that no stop was met so far.
     """
 
     x_mm: Range
@@ -29,6 +29,11 @@ class Play:
     turn_z_deg: Range
     limit_mm: float
     limit_deg: float
+
+    def stop(self, name: str, way: int) -> float | None:
+        """Return the figure of a motion one way (0 towards minus, 1 plus); None where nothing stops it."""
+        found: float = getattr(self, name)[way]
+        return None if found >= (self.limit_mm if name.endswith("_mm") else self.limit_deg) else found
 
     @property
     def most_mm(self) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 from housingdesk.features.records import Contact
 from housingdesk.finding import Finding
 from housingdesk.geometry.frames import rotation_about
-from housingdesk.geometry.freedom import Play, Range
+from housingdesk.geometry.freedom import STILL, Play, Range
 from housingdesk.geometry.measure import nearest
 from housingdesk.geometry.patches import Patch, describe, patch_at
 from housingdesk.geometry.play import play
@@ -28,6 +28,9 @@ FLUSH_MM = 1e-4  # a crushed rib ends so far before the part, so that the part s
 DEEPER_MM = 0.03  # a rib's chords and a round part's facets, besides the press
 TOUCHES_MM = 0.004  # what is so near after turning up to the first contact is what stops it
 _CODE = "play"
+_FREELY = "freely"
+_ABOUT = ("left-right", "front-back", "the upright axis")  # the three build axes
+_ALONG = 1e-9  # so near to 1 is the turn about an axis that about a build axis
 _HOLD = "Add locating ribs or pads, or lower the clearance."
 
 
@@ -114,7 +117,7 @@ def judged(facts: PlayFacts) -> PlayFacts:
     message = f"In the closed housing {facts.who} can {_ways(facts, now)}"
     if facts.stops and not now.turns_freely:
         message += f"; the turning is stopped by: {'; '.join(facts.stops)}"
-    message += "."
+    message += f". {_otherwise(facts)}"
     if facts.before is not None:
         message += f" Without ribs and pads it could {_ways(facts, facts.before)}."
     loose = now.most_mm >= now.limit_mm
@@ -140,22 +143,36 @@ def _ways(facts: PlayFacts, found: Play) -> str:
     return f"{move} and {turn}"
 
 
+def _otherwise(facts: PlayFacts) -> str:
+    """Say how far it turns about the build axes, but the one that has been told of already."""
+    now = facts.now
+    pairs = (now.turn_x_deg, now.turn_y_deg, now.turn_z_deg)
+    others = [i for i in range(3) if abs(facts.axis[i]) < 1 - _ALONG]
+    if max(max(pairs[i]) for i in others) < STILL:
+        return f"It cannot turn about {' or '.join(_ABOUT[i] for i in others)}."
+    far = {i: _turn(pairs[i], now) if max(pairs[i]) >= STILL else "not at all" for i in others}
+    *said, last = (f"about {_ABOUT[i]} {far[i]}" for i in others)
+    return f"It turns {', '.join(said)} and {last}."
+
+
 def _shifts(found: Play) -> str:
     words = (("left", "right"), ("to the front", "to the back"), ("down", "up"))
     pairs = (found.x_mm, found.y_mm, found.z_mm)
     return ", ".join(
-        f"{one} {less} and {more}" if one == other else f"{one} {less} and {other} {more}"
+        (f"{one} {less} and {more}" if one == other else f"{one} {less} and {other} {more}")
+        + (f" (no stop within {found.limit_mm:g} mm)" if _FREELY in (one, other) else "")
         for (less, more), pair in zip(words, pairs, strict=True)
         for one, other in [[_length(value, found) for value in pair]]
     )
 
 
 def _length(value: float, found: Play) -> str:
-    return "freely" if value >= found.limit_mm else mm(value)
+    return _FREELY if value >= found.limit_mm else mm(value)
 
 
 def _turn(pair: Range, found: Play) -> str:
     if min(pair) >= found.limit_deg:
-        return "freely"
-    back, forth = ("freely" if v >= found.limit_deg else f"{v:.2f}°" for v in pair)
+        return f"{_FREELY} (no stop within {found.limit_deg:g}°)"
+    no_stop = f"{found.limit_deg:g}° and more"
+    back, forth = (no_stop if v >= found.limit_deg else f"{v:.2f}°" for v in pair)
     return f"{back} either way" if back == forth else f"{back} one way and {forth} the other"

@@ -16,31 +16,44 @@ from housingdesk.view3d.cutting import Point
 Pixel = tuple[float, float]
 
 LENGTH_SHARE = 0.11  # of the housing's longest side: an arrow's length says nothing, its number does
+_ARC_SHARE = 0.06  # the radius of a turn's arc, of the same
+_ARC = np.radians(np.linspace(-120.0, 120.0, 33))
 LEAST_PX = 12.0  # an arrow that points at the viewer is a dot, and left out
 
 
 @dataclass(frozen=True, slots=True)
 class Arrow:
-    """An arrow from ``from_mm`` to ``to_mm`` with words at its tip; without words at ``to_mm`` alone."""
+    """An arrow from ``from_mm`` to ``to_mm`` with words at its tip; where the two are one, words alone.
+
+    Attributes
+    ----------
+    around : points of an arc, for a turn; then the words stand at its end.
+    ends : whether the arc has a head at its beginning, and at its end.
+    """
 
     from_mm: Point
     to_mm: Point
     words: str
+    around: tuple[Point, ...] = ()
+    ends: tuple[bool, bool] = (False, True)
 
 
 @dataclass(frozen=True, slots=True)
 class ArrowSeen:
-    """An arrow in pixels; ``tail`` None where there are words alone."""
+    """An arrow in pixels; ``tail`` None where there are words alone, ``around`` the points of an arc."""
 
     tail: Pixel | None
     tip: Pixel
     words: str
+    around: tuple[Pixel, ...] = ()
+    ends: tuple[bool, bool] = (False, True)
 
 
 def play_arrows(facts: PlayFacts, outer_mm: Floats) -> tuple[Arrow, ...]:
-    """Return an arrow for each way the part can shift, and words for how far it can turn, about what.
+    """Return an arrow for each way the part can shift, and one round the axis for how far it can turn.
 
-    The words stand where the axis leaves the housing; where the part cannot shift at all they say that, too.
+    It stands where the axis leaves the housing.  Where the part cannot turn there are words alone, and where
+    it cannot shift at all they say that, too.
 
     Parameters
     ----------
@@ -63,11 +76,25 @@ def play_arrows(facts: PlayFacts, outer_mm: Floats) -> tuple[Arrow, ...]:
             end[index] += way * length
             words = "free" if free_mm >= found.limit_mm else f"{free_mm:.2f} mm"
             out.append(Arrow(_point(start), _point(end), words))
-    at = _point(_leaving(np.asarray(facts.axis_mm), np.asarray(facts.axis), low, high))
+    axis = np.asarray(facts.axis, float)
+    middle = _leaving(np.asarray(facts.axis_mm), axis, low, high)
     words = turn_words(found, facts.about_words)
     words = words if found.shifts else f"does not move; {words}"
-    out.append(Arrow(at, at, f"{facts.part}: {words}" if facts.part else words))
+    words = f"{facts.part}: {words}" if facts.part else words
+    back, forth = (v >= STILL for v in found.turn_deg)
+    arc = _arc(middle, axis, _ARC_SHARE * float((high - low).max())) if found.turns else ()
+    out.append(Arrow(_point(middle), _point(middle), words, arc, (back, forth)))
     return tuple(out)
+
+
+def _arc(middle: Floats, axis: Floats, radius: float) -> tuple[Point, ...]:
+    """Return points around an axis, right-handed about it; open below, or in front of an upright axis."""
+    axis = axis / np.linalg.norm(axis)
+    side = np.cross(axis, (0.0, 0.0, 1.0) if abs(axis[2]) < 0.9 else (0.0, 1.0, 0.0))
+    side /= np.linalg.norm(side)
+    top = np.cross(side, axis)
+    ring = middle + radius * (np.cos(_ARC)[:, None] * top + np.sin(_ARC)[:, None] * side)
+    return tuple(_point(p) for p in ring)
 
 
 def turn_words(found: Play, about: str) -> str:
@@ -90,7 +117,12 @@ def arrows_seen(eye: Eye, arrows: Iterable[Arrow]) -> tuple[ArrowSeen, ...]:
         (ax, ay, a), (bx, by, b) = eye.pixels(np.array([arrow.from_mm, arrow.to_mm])).tolist()
         if a <= 0 or b <= 0:
             continue
-        if arrow.from_mm == arrow.to_mm:
+        if arrow.around:
+            *points, last = eye.pixels(np.array(arrow.around)).tolist()
+            if min(p[2] for p in (*points, last)) > 0:
+                path = tuple((x, y) for x, y, _ in (*points, last))
+                out.append(ArrowSeen(path[-2], path[-1], arrow.words, path, arrow.ends))
+        elif arrow.from_mm == arrow.to_mm:
             out.append(ArrowSeen(None, (bx, by), arrow.words))
         elif np.hypot(bx - ax, by - ay) >= LEAST_PX:
             out.append(ArrowSeen((ax, ay), (bx, by), arrow.words))

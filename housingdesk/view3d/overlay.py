@@ -190,15 +190,17 @@ def _paint_handle(painter: QPainter, at: Pixel, reach: float, fill: str | None, 
 def _paint_arrow(painter: QPainter, arrow: ArrowSeen, colours: Palette) -> None:
     if arrow.tail is None:
         return
-    tail, tip = QPointF(*arrow.tail), QPointF(*arrow.tip)
-    way = _way(tail, tip)
-    across = QPointF(-way.y(), way.x())
+    line = [QPointF(*at) for at in arrow.around or (arrow.tail, arrow.tip)]
+    painter.setBrush(Qt.BrushStyle.NoBrush)
     painter.setPen(QPen(QColor(colours.paper), 5.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-    painter.drawLine(tail, tip)
+    painter.drawPolyline(line)
     painter.setPen(QPen(QColor(colours.ink), 2.0, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))
-    painter.drawLine(tail, tip)
-    for side in (1.0, -1.0):
-        painter.drawLine(tip, tip - way * 9.0 + across * (5.0 * side))
+    painter.drawPolyline(line)
+    for headed, before, tip in zip(arrow.ends, (line[1], line[-2]), (line[0], line[-1]), strict=True):
+        way = _way(before, tip)
+        across = QPointF(-way.y(), way.x())
+        for side in (1.0, -1.0) if headed else ():
+            painter.drawLine(tip, tip - way * 9.0 + across * (5.0 * side))
 
 
 def _arrow_label(font: QFont, arrow: ArrowSeen, colours: Palette) -> _Label:

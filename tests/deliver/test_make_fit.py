@@ -87,7 +87,7 @@ def test_ribs_take_the_play_and_are_few(proof: dict[str, Any], built: BuildResul
     assert built.play is not None
     assert built.play.before is not None
     assert built.play.about == "shaft"
-    for name in ("x_mm", "y_mm", "z_mm", "turn_deg"):
+    for name in ("x_mm", "y_mm", "z_mm", "turn_deg", "turn_x_deg", "turn_y_deg", "turn_z_deg"):
         back, forth = proof["play"][name]
         assert back <= 0 <= forth
         less, more = getattr(built.play.before, name)

@@ -10,6 +10,7 @@ import pytest
 import trimesh
 from scipy.optimize import brentq
 
+from housingdesk.deliver.output import _play
 from housingdesk.features.records import Contact
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.patches import find_patches
@@ -49,6 +50,11 @@ def test_a_square_bar_is_stopped_by_its_flats() -> None:
     assert "0.50 mm left and right" in line.message
     assert "1.00 mm down and up" in line.message
     assert "Flat 20 x 10" in line.message
+    # Tipped over, it is stopped across its length: 10 cos t + 20 sin t = 11.
+    tip = math.degrees(brentq(lambda t: 10 * math.cos(t) + 20 * math.sin(t) - 11, 0, math.pi / 4))
+    assert found.now.turn_x_deg == pytest.approx((tip, tip), abs=1e-6)
+    assert f"It turns about left-right {tip:.2f}° either way and about front-back {tip:.2f}°" in line.message
+    assert "about the upright axis" not in line.message  # which is the shaft's
 
 
 def test_a_part_without_play_is_said_to_be_held() -> None:
@@ -58,10 +64,16 @@ def test_a_part_without_play_is_said_to_be_held() -> None:
     about = PlayFacts("shaft", (0.0, 0.0, 0.0), (0.0, 0.0, 1.0), held, before=loose)
     (line,) = judged(about).findings
     assert line.message == (
-        "In the closed housing the part can neither move nor turn about the shaft. Without ribs and pads it "
-        "could move 0.40 mm left and 0.51 mm right, 0.00 mm to the front and to the back, 0.00 mm down and "
-        "up and turn 1.00° one way and 2.00° the other about the shaft."
+        "In the closed housing the part can neither move nor turn about the shaft. It cannot turn about "
+        "left-right or front-back. Without ribs and pads it could move 0.40 mm left and 0.51 mm right, "
+        "0.00 mm to the front and to the back, 0.00 mm down and up and turn 1.00° one way and 2.00° the "
+        "other about the shaft."
     )
+    aslant = replace(about, axis=(0.0, 0.6, 0.8), now=replace(held, turn_x_deg=(0.2, 0.31)), before=None)
+    assert (
+        "It turns about left-right 0.20° one way and 0.31° the other, about front-back not at all and about "
+        "the upright axis not at all."
+    ) in judged(aslant).findings[0].message
 
 
 def test_a_round_motor_whose_torque_nothing_takes_is_a_caution() -> None:
@@ -71,6 +83,8 @@ def test_a_round_motor_whose_torque_nothing_takes_is_a_caution() -> None:
     assert found.stops == ()
     assert found.findings[0].severity == "caution"
     assert "torque" in found.findings[0].message
+    assert "freely (no stop within 180°) about the shaft" in found.findings[0].message
+    assert _play(found.now)["turn_deg"] == [None, None]
     # without a shaft nobody turns it
     assert facts(mesh(rod), split(minus(block([-20] * 3, [20] * 3), hole)), "").findings[0].severity == "pass"
 
@@ -82,7 +96,11 @@ def test_a_part_that_falls_out_of_an_opening_is_said() -> None:
     )
     assert found.now.x_mm == (pytest.approx(0.5), found.now.limit_mm)
     assert found.findings[0].severity == "caution"
-    assert "freely right" in found.findings[0].message
+    assert "0.50 mm left and freely right (no stop within 10 mm), 0.50 mm to" in found.findings[0].message
+    written = _play(found.now)
+    assert written["x_mm"] == [pytest.approx(-0.5), None]
+    assert written["y_mm"] == [pytest.approx(-0.5), pytest.approx(0.5)]
+    assert set(written) == {f"{a}_mm" for a in "xyz"} | {f"turn_{a}_deg" for a in "xyz"} | {"turn_deg"}
     assert "nothing holds it" in found.findings[0].message
 
 
