@@ -250,7 +250,10 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
         ),
         Node("outlines", 1, lambda _: None, ("placed",), _outlines),
         Node("plan", 1, lambda _: None, ("outlines", "form", "works"), _plan, True),
-        Node("odds", 2, lambda s: (s.fit, s.printer, s.play_mm), (), zone_odds),
+        Node(
+            "odds", 3, lambda s: (s.fit, s.printer, s.play_mm),
+            ("placed", "zones", "passages"), zone_odds,
+        ),
         Node("rib_odds", 3, lambda s: (s.fit.clearance_mm, s.printer), ("works",), press_odds),
         Node("profile", 2, lambda s: s.fit.seal_mm, ("placed", "zones"), _profile,
              phrase="Weighing parting planes"),

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from housingdesk.build.ground import held_bounds
 from housingdesk.build.halved import Halved
+from housingdesk.build.opposite import opposites
 from housingdesk.build.passages import Passage
 from housingdesk.build.placed import Placed
 from housingdesk.build.results import Quality
@@ -18,18 +21,47 @@ from housingdesk.finding import worst_first
 from housingdesk.geometry.profile import Profile
 from housingdesk.geometry.types import SIDES, Floats
 from housingdesk.proof.checks import prove
-from housingdesk.proof.facts import Proof, ZoneOdds
+from housingdesk.proof.facts import Across, Proof, ZoneOdds
 from housingdesk.proof.odds import RibOdds, odds, rib_odds
 from housingdesk.proof.subject import Subject, WayOut
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PrinterSpec, ShellSpec
-from housingdesk.spec.zones import ZoneSpec
+from housingdesk.spec.zones import BODY, Purpose, ZoneSpec
 
 
-def zone_odds(wish: tuple[FitSpec, PrinterSpec, float], _quality: Quality) -> tuple[ZoneOdds, ...]:
-    """Return for each held zone the chance that the part goes in and does not rattle beyond a play."""
+def zone_odds(
+    wish: tuple[FitSpec, PrinterSpec, float],
+    _quality: Quality,
+    placed: Placed,
+    found: Zoned,
+    passages: tuple[Passage, ...],
+) -> tuple[ZoneOdds, ...]:
+    """Return for each zone that is there the chance that the part goes in, or a shaft turns freely.
+
+    A shaft in a bearing or bush turns in that, and is left out.
+    """
     fit, printer, play_mm = wish
-    held = (r for r in regions_of(fit) if r.purpose == "held")
-    return tuple(odds(r.name, r.clearance_mm, printer, play_mm) for r in held)
+    turning = frozenset(i for i, z in enumerate(fit.zones) if z.purpose == "turning")
+    clearances = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
+    opposite = opposites(placed, found, clearances, found.ends, turning)
+    out = []
+    zones: list[tuple[str, float, Purpose]] = [(BODY, fit.clearance_mm, "held")]
+    zones += [(z.name, z.clearance_mm, z.purpose) for z in fit.zones]
+    for number, (name, clearance_mm, purpose) in enumerate(zones, start=-1):
+        across = opposite.get(number, ())
+        if number in turning and fit.zones[number].seat == "plain" and (found.zone == number).any():
+            across = _in_holes(name, clearance_mm, found, passages)
+        if across:
+            out.append(odds(name, clearance_mm, printer, play_mm, purpose=purpose, across=across))
+    return tuple(out)
+
+
+def _in_holes(
+    zone: str, clearance_mm: float, found: Zoned, passages: tuple[Passage, ...]
+) -> tuple[Across, ...]:
+    """Return the gaps around a shaft: of its holes as they are drawn, else as asked."""
+    round_mm = next((s.diameter_mm for s in found.shafts if s.zone == zone), 0.0)
+    more = {round(p.diameter_mm - round_mm - 2 * clearance_mm, 6) for p in passages if p.zone == zone}
+    return tuple(Across(more_mm=m) for m in sorted(more)) or (Across(),)
 
 
 def press_odds(wish: tuple[float, PrinterSpec], _quality: Quality, works: Works) -> tuple[RibOdds, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,6 +38,7 @@ class Zoned:
     extra, extra_reach, extra_zone : (k, 3, 3), (k,) and (k,) triangles that make room at the ends of zones.
     shafts : ways out of turning zones, build frame.
     lost : sentences about faces that are no longer found.
+    ends : by number of the zone, what room it has more at its ends, (3,) along their axis.
     """
 
     reach: Floats
@@ -47,6 +48,7 @@ class Zoned:
     extra_zone: Ints
     shafts: tuple[Shaft, ...]
     lost: tuple[str, ...]
+    ends: Mapping[int, Floats] = field(default_factory=dict)
 
     def surfaces(self, placed: Placed) -> tuple[Floats, Floats]:
         """Return all triangles that need room, (n, 3, 3), and their clearances (n,)."""
@@ -127,6 +129,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
     clearances = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
     reach: Floats = clearances[zone + 1]
     shafts: list[Shaft] = []
+    ends: dict[int, Floats] = {}
     extra, extra_reach, extra_zone = [np.zeros((0, 3, 3))], [np.zeros(0)], [np.zeros(0, np.int32)]
     for number, wanted in enumerate(fit.zones):
         part = placed.names.index(wanted.part)
@@ -143,6 +146,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
                 extra.append(more)
                 extra_reach.append(np.full(len(more), wanted.clearance_mm))
                 extra_zone.append(np.full(len(more), number, np.int32))
+                ends[number] = wanted.end_mm * axis
         if wanted.purpose == "turning" and widest is not None:
             turning = [n for n, z in enumerate(fit.zones) if z.purpose == "turning"]
             passed = np.flatnonzero(np.isin(zone, turning))
@@ -163,6 +167,7 @@ def zoned(fit: FitSpec, placed: Placed, patches: Mapping[str, tuple[Patch, ...]]
         extra_zone=np.concatenate(extra_zone),
         shafts=tuple(shafts),
         lost=tuple(lost),
+        ends=ends,
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from housingdesk.finding import Finding
 from housingdesk.geometry.freedom import Play
 from housingdesk.geometry.types import Floats, Side
+from housingdesk.spec.zones import Purpose
 
 Point = tuple[float, float, float]
 
@@ -104,6 +105,30 @@ class PlayFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class Across:
+    """What lies across the part from a zone, in one direction.
+
+    Attributes
+    ----------
+    other_mm : the gap by design on the other side; None where it is the zone's own on both sides.
+    more_mm : what both sides together are drawn wider than asked: room at ends, holes for a measured printer.
+    """
+
+    other_mm: float | None = None
+    more_mm: float = 0.0
+
+    def gap_mm(self, clearance_mm: float) -> float:
+        """Return the total gap over both sides by design, with a clearance of the zone."""
+        return clearance_mm + (clearance_mm if self.other_mm is None else self.other_mm) + self.more_mm
+
+    def clearance_mm(self, gap_mm: float) -> float:
+        """Return the clearance of the zone that gives a total gap."""
+        if self.other_mm is None:
+            return (gap_mm - self.more_mm) / 2
+        return gap_mm - self.other_mm - self.more_mm
+
+
+@dataclass(frozen=True, slots=True)
 class ZoneOdds:
     """The chances of one zone on the user's printer: by formula, and counted on simulated prints.
 
@@ -111,12 +136,15 @@ class ZoneOdds:
     ----------
     zone, clearance_mm : which, and its gap a side by design.
     play_mm : total free movement that is still no rattle.
-    goes_in, held : chance that the part goes in, and that it moves no more than ``play_mm``; by formula.
+    goes_in, held : chance that the part goes in (a shaft: turns freely), where the gap is least, and that it
+        moves no more than ``play_mm``, where the gap is greatest; by formula.
     goes_in_drawn, held_drawn, error : the same from drawn prints, and their standard error.
-    mean_gap_mm, gap_std_mm : of the total gap over both sides, as printed.
+    mean_gap_mm, gap_std_mm : of the total gap over both sides, as printed, where it is least.
     worst_side_mm : least gap of one side with every source at its limit.
     shares : what each source adds to the variance, with its name.
-    sure_mm : the clearance a side with which 99 % go in.
+    sure_mm : the clearance with which 99 % go in.
+    purpose : of the zone.
+    opposite_mm : the gap by design on the other side, where another zone lies there; else None.
     """
 
     zone: str
@@ -132,6 +160,8 @@ class ZoneOdds:
     worst_side_mm: float
     shares: tuple[tuple[str, float], ...]
     sure_mm: float
+    purpose: Purpose = "held"
+    opposite_mm: float | None = None
 
     @property
     def advised_mm(self) -> float:

@@ -6,7 +6,7 @@ was measured on the user's printer; the position of one wall against another sca
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,14 +15,17 @@ from scipy.special import ndtri
 from housingdesk.features.records import Contact, Cushion
 from housingdesk.finding import Finding
 from housingdesk.geometry.tolerance import Spread, chance, clearance_for, simulate, stack
-from housingdesk.proof.facts import ZoneOdds
+from housingdesk.proof.facts import Across, ZoneOdds
 from housingdesk.proof.wording import mm
 from housingdesk.spec.models import USUAL_PLAY_MM, PrinterSpec
+from housingdesk.spec.zones import Purpose
 from housingdesk.standards.fits import process_spread
 
 SURE = 0.99
 CODE = "odds"
 RIB_CODE = "odds-ribs"
+SHAFT_CODE = "odds-shaft"
+SEIZES = 0.5  # of prints let a shaft turn: with fewer it is taken to be wrong, not tight (own choice)
 DRAWS = 200_000  # simulated prints
 
 AXES = ("left and right", "front and back", "floor and roof")
@@ -142,50 +145,86 @@ def odds(
     printer: PrinterSpec,
     play_mm: float = USUAL_PLAY_MM,
     part_limit_mm: float = 0.0,
+    purpose: Purpose = "held",
+    across: Sequence[Across] = (Across(),),
 ) -> ZoneOdds:
     """Return the chances of a zone with a clearance, by formula and counted on simulated prints.
+
+    A part that has more room on one side than on the other finds its middle: the total gap counts.  A shaft
+    turns freely where it has a gap on both sides, which is the same stack about its hole.
 
     Parameters
     ----------
     play_mm : total free movement that is still no rattle.
+    across : what lies opposite, in every direction the zone looks; at least one.
     """
     sources = spreads(printer, part_limit_mm)
-    exact, drawn = chance(clearance_mm, sources, play_mm), simulate(clearance_mm, sources, play_mm, DRAWS)
-    whole = stack(clearance_mm, sources)
+    tight = min(across, key=lambda a: a.gap_mm(clearance_mm))
+    least, most = (f(a.gap_mm(clearance_mm) for a in across) / 2 for f in (min, max))
+    exact, drawn = chance(least, sources, play_mm), simulate(least, sources, play_mm, DRAWS)
+    loose, loose_drawn = exact, drawn
+    if most > least:
+        loose, loose_drawn = chance(most, sources, play_mm), simulate(most, sources, play_mm, DRAWS)
+    whole = stack(least, sources)
+    sure = 2 * clearance_for(sources, SURE)
     return ZoneOdds(
         zone=zone,
         clearance_mm=clearance_mm,
         play_mm=play_mm,
         goes_in=exact.goes_in,
-        held=exact.held,
+        held=loose.held,
         goes_in_drawn=drawn.goes_in,
-        held_drawn=drawn.held,
-        error=drawn.error,
+        held_drawn=loose_drawn.held,
+        error=max(drawn.error, loose_drawn.error),
         mean_gap_mm=whole.mean_gap_mm,
         gap_std_mm=whole.gap_std_mm,
         worst_side_mm=whole.worst_side_mm,
         shares=whole.shares,
-        sure_mm=clearance_for(sources, SURE),
+        sure_mm=max(a.clearance_mm(sure) for a in across),
+        purpose=purpose,
+        opposite_mm=tight.other_mm,
     )
 
 
 def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
     """Say the chances as a line of the proof sheet."""
     goes, held = (found.goes_in, found.goes_in_drawn), (found.held, found.held_drawn)
-    message = (
-        f"On {_whose(printer)} {_both(*goes)} of prints let the part in at the {found.zone}, and in "
-        f"{_both(*held)} it moves no more than {mm(found.play_mm)} by its gaps alone; {_how((goes, held))}. "
-        f"From {mm(found.advised_mm)} clearance on, 99 % let it in."
-    )
+    on = f"On {_whose(printer)} {_both(*goes)} of prints let the"
+    turning = found.purpose == "turning"
+    if turning:
+        message = f"{on} {found.zone} turn freely. {_where_from(goes)}"
+    else:
+        beside = "" if found.opposite_mm is None else f", with {mm(found.opposite_mm)} opposite"
+        message = f"{on} part in at the {found.zone}{beside}. "
+        if found.purpose == "held":
+            message += f"In {_both(*held)} of prints its gaps let it move no more than {mm(found.play_mm)}. "
+            message += _where_from(goes, held)
+        else:
+            message += _where_from(goes)
+    message += f" From {mm(found.advised_mm)} clearance on, 99 % {'turn' if turning else 'let it in'}."
+    code = SHAFT_CODE if turning else CODE
     if found.goes_in >= SURE:
-        return Finding(CODE, "pass", message)
-    raised = f"Raise the clearance of the {found.zone} to {mm(found.advised_mm)}"
-    more = f"{raised}, or measure your printer's spread."
-    return Finding(CODE, "caution", message, more)
+        return Finding(code, "pass", message)
+    more = [f"Raise the clearance of the {found.zone} to {mm(found.advised_mm)}"]
+    if turning:
+        more.append("carry it in a bearing or bush")
+    if printer.spread_mm is None:
+        more.append("measure your printer's spread")
+    remedy = f"{', '.join(more[:-1])}, or {more[-1]}." if len(more) > 1 else f"{more[0]}."
+    return Finding(code, "fail" if turning and found.goes_in < SEIZES else "caution", message, remedy)
 
 
 def _whose(printer: PrinterSpec) -> str:
-    return "your printer" if printer.spread_mm is not None else f"a usual {printer.process} printer"
+    own = (printer.hole_correction_mm, printer.outside_correction_mm, printer.spread_mm)
+    return f"a usual {printer.process} printer" if own == (None, None, None) else "your printer"
+
+
+def _where_from(*pairs: tuple[float, float]) -> str:
+    """Say, as a sentence of its own, where the figures of ``_both`` come from."""
+    prints = f"{DRAWS:,} simulated prints"
+    if all(_percent(exact) == _percent(drawn) for exact, drawn in pairs):
+        return f"The formula and {prints} agree."
+    return f"That is by formula; in brackets is what {prints} gave where it differs."
 
 
 def _both(exact: float, drawn: float) -> str:

@@ -9,7 +9,8 @@ import pytest
 from scipy.stats import multivariate_normal, norm
 
 from housingdesk.features.records import Contact, Cushion
-from housingdesk.proof.odds import SURE, odds, rib_odds, ribs_told, spreads, told
+from housingdesk.proof.facts import Across
+from housingdesk.proof.odds import SHAFT_CODE, SURE, odds, rib_odds, ribs_told, spreads, told
 from housingdesk.spec.models import PrinterSpec
 
 PLAIN = PrinterSpec(process="filament")
@@ -59,17 +60,76 @@ def test_what_is_said() -> None:
     assert found.sure_mm <= found.advised_mm < found.sure_mm + 0.01
     assert f"From {found.advised_mm:.2f} mm clearance on" in tight.message
     assert f"Raise the clearance of the body to {found.advised_mm:.2f} mm" in tight.remedy
-    assert "your printer" in told(odds("body", 0.5, PLAIN), PrinterSpec(spread_mm=0.1)).message
+    for own in ({"spread_mm": 0.1}, {"hole_correction_mm": 0.0}, {"outside_correction_mm": 0.1}):
+        assert "On your printer" in told(odds("body", 0.5, PLAIN), PrinterSpec(**own)).message
+    sentences = told(odds("body", 0.5, PLAIN), PLAIN).message.split(". ")
+    assert sentences[:2] == [
+        "On a usual filament printer over 99.9 % of prints let the part in at the body",
+        "In 99.9 % of prints its gaps let it move no more than 1.00 mm",
+    ]
+
+
+@pytest.mark.parametrize(("own", "other"), [(0.1, 0.5), (0.0, 0.3), (0.05, 0.2)])
+def test_what_lies_opposite_counts_on_its_side(own: float, other: float) -> None:
+    # Both sides together have own + other - 0.2 of room, +-0.2; the part finds its middle, walls lie +-0.1.
+    mean, gap, place = own + other - 0.2, 0.2 / 3, 0.1 / 3
+    cov = np.array([[1, 1], [1, 1]]) * gap**2 / 4 + np.array([[1, -1], [-1, 1]]) * place**2
+    wanted = multivariate_normal(mean=[-mean / 2, -mean / 2], cov=cov).cdf([0, 0])
+    found = odds("floor", own, PLAIN, play_mm=0.3, across=(Across(other),))
+    assert found.goes_in == pytest.approx(wanted, abs=1e-4)
+    assert found.goes_in_drawn == pytest.approx(wanted, abs=4 * found.error + 1e-4)
+    assert found.held == pytest.approx(norm(mean, gap).cdf(0.3), abs=1e-9)
+    sure = odds("floor", found.sure_mm, PLAIN, across=(Across(other),))
+    assert sure.goes_in == pytest.approx(SURE, abs=1e-6)
+    assert f"with {other:.2f} mm opposite" in told(found, PLAIN).message
+
+
+def test_the_tightest_way_decides_on_going_in_and_the_widest_on_rattling() -> None:
+    both = (Across(), Across(0.1, more_mm=0.05))
+    found = odds("body", 0.5, PLAIN, across=both)
+    assert found.mean_gap_mm == pytest.approx(0.5 + 0.1 + 0.05 - 0.2)
+    assert found.goes_in == odds("body", 0.325, PLAIN).goes_in
+    assert found.held == odds("body", 0.5, PLAIN).held
+    assert odds("body", found.sure_mm, PLAIN, across=both).goes_in == pytest.approx(SURE, abs=1e-6)
+
+
+def test_a_shaft_that_would_seize_is_a_fault_and_a_tight_one_a_caution() -> None:
+    # Holes 0.8 too small and 0.2 asked a side: 0.4 of interference in the hole.
+    small = PrinterSpec(process="filament", hole_correction_mm=0.8)
+    seized = odds("shaft", 0.2, small, purpose="turning")
+    side = np.hypot(0.2 / 3 / 2, 0.1 / 3)
+    assert seized.goes_in < norm(0.2, side).cdf(0.0) < 0.01
+    said = told(seized, small)
+    assert (said.code, said.severity) == (SHAFT_CODE, "fail")
+    assert "On your printer less than 0.1 % of prints let the shaft turn freely." in said.message
+    assert "move" not in said.message
+    assert f"Raise the clearance of the shaft to {seized.advised_mm:.2f} mm" in said.remedy
+    # a hole drawn wider by what the printer takes from it is as one of a printer that takes nothing
+    drawn = odds("shaft", 0.2, small, purpose="turning", across=(Across(more_mm=0.8),))
+    exact = PrinterSpec(process="filament", hole_correction_mm=0.0)
+    assert drawn.goes_in == odds("shaft", 0.2, exact, purpose="turning").goes_in > SURE
+    assert drawn.sure_mm == pytest.approx(seized.sure_mm - 0.4)
+    assert told(drawn, small).severity == "pass"
+    tight = told(odds("shaft", 0.18, PLAIN, purpose="turning"), PLAIN)
+    assert tight.severity == "caution"
+    assert "bearing or bush" in tight.remedy
+
+
+def test_hot_and_open_zones_are_told_to_go_in_and_nothing_of_rattling() -> None:
+    for purpose in ("hot", "open"):
+        said = told(odds("plug", 0.5, PLAIN, purpose=purpose), PLAIN)
+        assert "of prints let the part in at the plug." in said.message
+        assert "move" not in said.message
 
 
 def test_what_formula_and_count_agree_on_is_said_once() -> None:
     sure = told(odds("body", 0.5, PLAIN), PLAIN).message
     assert "99.9 % (" not in sure
-    assert "by formula and as counted on 200,000 simulated prints alike" in sure
+    assert "The formula and 200,000 simulated prints agree." in sure
     found = replace(odds("body", 0.5, PLAIN), goes_in=0.981, goes_in_drawn=0.979)
     apart = told(found, PLAIN).message
     assert "98.1 % (97.9 %) of prints let the part in" in apart
-    assert "in brackets as counted on 200,000 simulated prints where that differs" in apart
+    assert "by formula; in brackets is what 200,000 simulated prints gave where it differs" in apart
 
 
 def pressing(press_mm: float, *outs: tuple[float, float, float]) -> list[Contact]:
