@@ -197,11 +197,11 @@ def told(found: ZoneOdds, printer: PrinterSpec) -> Finding:
         beside = "" if found.opposite_mm is None else f", with {mm(found.opposite_mm)} opposite"
         message = f"{on} part in at the {found.zone}{beside}. "
         if found.purpose == "held":
-            message += f"In {_both(*held)} of prints its gaps let it move no more than {mm(found.play_mm)}. "
+            message += f"In {_both(*held)} of prints the gaps leave it at most {mm(found.play_mm)} to move. "
             message += _where_from(goes, held)
         else:
             message += _where_from(goes)
-    message += f" From {mm(found.advised_mm)} clearance on, 99 % {'turn' if turning else 'let it in'}."
+    message += f" From {mm(found.advised_mm)} clearance on, 99 % let it {'turn freely' if turning else 'in'}."
     code = SHAFT_CODE if turning else CODE
     if found.goes_in >= SURE:
         return Finding(code, "pass", message)

@@ -130,7 +130,7 @@ def test_another_play_that_is_no_rattle_changes_the_odds_and_nothing_else(builde
     assert (one.play_mm, one.goes_in) == (1.8, usual.goes_in)
     assert one.held == pytest.approx(0.5, abs=1e-6)
     assert set(result.seconds) == {"odds"}  # all else was known
-    assert any("move no more than 1.80 mm" in f.message for f in result.findings)
+    assert any("at most 1.80 mm to move" in f.message for f in result.findings)
 
 
 def test_a_zone_that_only_changes_its_name_sweeps_nothing_anew(builder: Builder, monkeypatch) -> None:

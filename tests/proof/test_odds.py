@@ -65,7 +65,7 @@ def test_what_is_said() -> None:
     sentences = told(odds("body", 0.5, PLAIN), PLAIN).message.split(". ")
     assert sentences[:2] == [
         "On a usual filament printer over 99.9 % of prints let the part in at the body",
-        "In 99.9 % of prints its gaps let it move no more than 1.00 mm",
+        "In 99.9 % of prints the gaps leave it at most 1.00 mm to move",
     ]
 
 
