@@ -54,8 +54,8 @@ def hot_findings(
                     f"The hot zone '{name}' {how} when the part is {words}."
                     if words != "as it lies"
                     else f"The hot zone '{name}' {how} where the part lies.",
-                    "Hold the part by ribs or pads at other faces, none on this zone, or raise the "
-                    f"clearance of the {name}, so that at least {mm(TOUCH_MM)} of air is left.",
+                    "Hold the part by ribs or pads at other faces, none on this zone; or, where other "
+                    f"faces stop it first, raise the clearance of the {name}, so that at least {mm(TOUCH_MM)} of air is left.",
                     triple(at),
                 )
             )
