@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from housingdesk.geometry.measure import distances
+from housingdesk.geometry.measure import distances, nearest
 from housingdesk.geometry.types import Floats, Ints, Mesh, joined
 
 MapOn = Literal["part", "cavity"]
@@ -25,12 +25,14 @@ class ClearanceMap:
     ----------
     vertices, faces : (n, 3) float64 mm and (m, 3) int32, the surface divided finely.
     source : (m,) which face of the given surface each face is a piece of.
+    nearest : (m,) which face of the other surfaces, joined in order, lies nearest to each face.
     distance_mm : (n,) exact distance of each vertex to the other surfaces.
     """
 
     vertices: Floats
     faces: Ints
     source: Ints
+    nearest: Ints
     distance_mm: Floats
 
     @property
@@ -60,7 +62,9 @@ def clearance_map(
     fine_mm : sides are halved until none is longer, or until there are ``most_points`` points.
     """
     vertices, faces, source = _divided(mesh, fine_mm, most_points)
-    return ClearanceMap(vertices, faces, source, distances(vertices, joined(list(others))))
+    distance, _, met = nearest(vertices, joined(list(others)))
+    closest = np.take_along_axis(faces, distance[faces].argmin(axis=1)[:, None], axis=1)[:, 0]
+    return ClearanceMap(vertices, faces, source, met[closest].astype(np.int32), distance)
 
 
 def _divided(mesh: Mesh, fine_mm: float, most_points: int) -> tuple[Floats, Ints, Ints]:

@@ -101,7 +101,7 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
         ActionRow("lower", "&Lower half", "L", "Show the lower half.", BODIES, True),
         ActionRow("upper", "&Upper half", "U", "Show the upper half.", BODIES, True),
         ActionRow("lift", "Lift &apart", "E", "Lift the upper half off, or put it back.", BODIES, True),
-        ActionRow("gaps", "&Map of the gaps", "M", "Colour the part by the gap around it.", OPEN, True),
+        ActionRow("gaps", "&Map of the gaps", "M", "Colour the part, or the cavity, by the gap.", OPEN, True),
         ActionRow("plane", "&Parting plane", "P", "Show the parting plane and its grip.", BODIES, True),
         SEPARATOR,
         ActionRow("fit", "&Show everything", "F", "Bring the whole housing into view.", OPEN),

@@ -7,7 +7,7 @@ from collections.abc import Hashable
 import numpy as np
 
 from housingdesk.build.results import BuildResult
-from housingdesk.geometry.clearance_map import ClearanceMap
+from housingdesk.geometry.clearance_map import ClearanceMap, MapOn
 from housingdesk.geometry.types import Floats, Ints, Mesh
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.facepick import NOTHING, FacePick
@@ -26,12 +26,12 @@ class Painter:
         self._gaps: tuple[ClearanceMap, Palette, tuple[Mesh, Paint, Legend]] | None = None
 
     def gaps(self, desk: Desk, colours: Palette) -> tuple[Mesh, Paint, Legend] | None:
-        """Return the parts cut finely, their colours by the gap around them, and the scale; None unknown."""
+        """Return parts or cavity cut finely, their colours by the gap, and the scale; None unknown."""
         found, result = desk.gaps, desk.result
         if found is None or result is None:
             return None
         if self._gaps is None or self._gaps[0] is not found or self._gaps[1] is not colours:
-            gap, asked = gaps_of(found), asked_of(found, result)
+            gap, asked = gaps_of(found), asked_of(found, result, desk.gaps_where)
             middles = found.vertices[found.faces].mean(axis=1)
             gap[((middles < result.outer_mm[0]) | (middles > result.outer_mm[1])).any(axis=1)] = np.nan
             legend = gap_legend(gap, asked, colours)
@@ -68,11 +68,12 @@ def gaps_of(found: ClearanceMap) -> Floats:
     return np.asarray(found.distance_mm[found.faces].mean(axis=1))
 
 
-def asked_of(found: ClearanceMap, result: BuildResult) -> Floats:
-    """Return the clearance asked at each face of a map, (m,) mm."""
+def asked_of(found: ClearanceMap, result: BuildResult, where: MapOn = "part") -> Floats:
+    """Return the clearance asked at each face of a map, (m,) mm; of the cavity that of the nearest zone."""
     fit = result.spec.fit
     asked = np.array([fit.clearance_mm, *(z.clearance_mm for z in fit.zones)])
-    return np.asarray(asked[np.concatenate(result.zone_faces)[found.source] + 1])
+    of_part = found.source if where == "part" else found.nearest
+    return np.asarray(asked[np.concatenate(result.zone_faces)[of_part] + 1])
 
 
 def _faces(desk: Desk, pick: FacePick) -> Ints:

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QMenu, QPushButton, QSlider, QWidget
 
+from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.view3d.scene import Look
 
@@ -44,7 +45,12 @@ class BenchRow(QWidget):
         self.lower_on = _switch("Lower half", "Show the lower half. Key L.")
         self.upper_on = _switch("Upper half", "Show the upper half. Key U.")
         self.gaps_on = _switch(
-            "Gaps", "Show the part alone, coloured by the gap between it and the finished halves. Key M."
+            "Gaps", "Show the part alone, or the cavity, coloured by the gap between them. Key M."
+        )
+        self.gaps_where = ChoiceField(
+            (("part", "on the part"), ("cavity", "on the cavity")),
+            reason="Which surface is coloured: the untouched part, or the inside of the finished halves.",
+            name="Gaps on",
         )
         self._idle = {  # what does nothing while the gaps are shown, and what else it says
             w: w.toolTip() for w in (self.lift, self.ghost, self.ghost_on, self.lower_on, self.upper_on)
@@ -60,7 +66,7 @@ class BenchRow(QWidget):
             (self.ghost_on, self.ghost),
             (self.lower_on,),
             (self.upper_on,),
-            (self.gaps_on,),
+            (self.gaps_on, self.gaps_where),
         ):
             row.addWidget(_together(*group))
         self.lift.valueChanged.connect(
@@ -77,6 +83,7 @@ class BenchRow(QWidget):
         self.lower_on.toggled.connect(lambda on: self._change(replace(self._look, lower_shown=on)))
         self.upper_on.toggled.connect(lambda on: self._change(replace(self._look, upper_shown=on)))
         self.gaps_on.toggled.connect(lambda on: self._change(replace(self._look, gaps_on=on)))
+        self.gaps_where.chosen.connect(self._choose_where)
         self.show_look(self._look, self._most_lift_mm)
 
     def offer_looks(self, looks: Iterable[QAction]) -> None:
@@ -106,6 +113,8 @@ class BenchRow(QWidget):
             box.blockSignals(True)
             box.setChecked(on)
             box.blockSignals(False)
+        self.gaps_where.show_key(look.gaps_where)
+        self.gaps_where.setVisible(look.gaps_on)
         for widget, words in self._idle.items():
             widget.setEnabled(not look.gaps_on)
             widget.setToolTip(_NOT_WHILE_GAPS if look.gaps_on else words)
@@ -113,6 +122,9 @@ class BenchRow(QWidget):
     def _rest_lift(self) -> None:
         if not self.lift.isSliderDown():
             self.lift_rested.emit()
+
+    def _choose_where(self, key: str) -> None:
+        self._change(replace(self._look, gaps_where="cavity" if key == "cavity" else "part"))
 
     def _change(self, look: Look) -> None:
         if look != self._look:

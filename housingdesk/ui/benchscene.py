@@ -46,6 +46,7 @@ class BenchScene(QObject):
             mark_mm=marked,
             pick_faces=desk.picking_for is not None or desk.faces is not None,
             gaps_on=desk.gaps_wanted,
+            gaps_where=desk.gaps_where,
             dark=self._themes.dark,
         )
 
@@ -65,8 +66,8 @@ class BenchScene(QObject):
     def set_look(self, look: Look) -> None:
         """Choose another look; gaps are asked of the desk."""
         self._chosen = look
-        if look.gaps_on != self._desk.gaps_wanted:
-            self._desk.show_gaps(look.gaps_on)
+        if (look.gaps_on, look.gaps_where) != (self._desk.gaps_wanted, self._desk.gaps_where):
+            self._desk.show_gaps(look.gaps_on, look.gaps_where)
         self.changed.emit()
 
     @property

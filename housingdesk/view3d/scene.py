@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from housingdesk.geometry.clearance_map import MapOn
 from housingdesk.geometry.types import SIDES, Floats, Mesh, Side
 from housingdesk.view3d.arrows import Arrow
 from housingdesk.view3d.cutting import CutFrame, cut_frame
@@ -44,7 +45,7 @@ class Look:
     mark_on : the half that the place lies on and is lifted with; None where it lies on a part.
     plane_shown : draw the parting plane and its grip.
     pick_faces : show the parts alone and solid, for a click on one of their flats.
-    gaps_on : show the parts alone, coloured by the gap around them.
+    gaps_on, gaps_where : show the parts alone, or the cavity, coloured by the gap between them.
     """
 
     ghost_on: bool = True
@@ -58,6 +59,7 @@ class Look:
     plane_shown: bool = True
     pick_faces: bool = False
     gaps_on: bool = False
+    gaps_where: MapOn = "part"
 
     @property
     def mark_seen_mm(self) -> Point | None:
@@ -226,8 +228,8 @@ def scene_of(
     paints : colours of the parts' faces, part by part.
     knobs, arrows : by which features are dragged, and how far the part can move; not drawn while a flat is
         being picked.
-    gaps : the parts cut finely, each piece coloured by the gap around it, and the scale of these colours; in
-        place of everything else.
+    gaps : parts or cavity cut finely, each piece coloured by the gap there, and the scale of these colours;
+        in place of everything else.
     relief : what is cut only so that the part can go in, by half.
     bought : bearings and the like; shown and hidden with the parts.
 

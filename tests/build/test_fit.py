@@ -116,6 +116,11 @@ def test_map_of_ghost_and_cavity(builder: Builder) -> None:
     cavity = builder.clearance_map(wish(), "cavity", "final")
     assert cavity.figures_mm[0] == pytest.approx(GAP, abs=0.02)
     assert np.isfinite(cavity.distance_mm).all()
+    # The face of the part that a piece of the cavity is nearest to is as near as the piece's nearest corner.
+    nearest_mm = cavity.distance_mm[cavity.faces]
+    corner = cavity.vertices[cavity.faces[np.arange(len(cavity.faces)), nearest_mm.argmin(axis=1)]]
+    foot = trimesh.triangles.closest_point(PART.vertices[PART.faces[cavity.nearest]], corner)
+    assert np.linalg.norm(foot - corner, axis=1) == pytest.approx(nearest_mm.min(axis=1), abs=1e-6)
 
 
 def test_another_play_that_is_no_rattle_changes_the_odds_and_nothing_else(builder: Builder) -> None:

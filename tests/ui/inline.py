@@ -27,7 +27,7 @@ from housingdesk.build.zoning import find_patch
 from housingdesk.features.feature import Feature
 from housingdesk.files.meshstore import MeshStore
 from housingdesk.finding import Finding
-from housingdesk.geometry.clearance_map import clearance_map
+from housingdesk.geometry.clearance_map import cavity_of, clearance_map
 from housingdesk.geometry.frames import build_frame
 from housingdesk.geometry.patches import find_patches, smooth_neighbours
 from housingdesk.geometry.types import Floats, Mesh, Side, joined
@@ -168,9 +168,14 @@ class InlineClient:
             case FindLandmarks(parts):
                 low, high = self._boxes(parts)
                 return Landmarks((float(high[2] - low[2]) * 0.8,))
-            case MapClearance(spec):
+            case MapClearance(spec, on):
                 result = self._built(generation, spec, "final", None)
-                return ClearanceMapped(clearance_map(joined(result.parts), list(result.halves.values()), 4.0))
+                halves = list(result.halves.values())
+                if on == "part":
+                    return ClearanceMapped(clearance_map(joined(result.parts), halves, 4.0))
+                form = as_mesh(trimesh.creation.box(bounds=result.outer_mm))
+                inner = cavity_of(halves, form, result.parting_z_mm)
+                return ClearanceMapped(clearance_map(inner, list(result.parts), 4.0))
             case FindRelief(spec):
                 return ReliefFound(self.relief)
             case FindPatches(parts):

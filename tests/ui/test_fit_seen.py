@@ -87,6 +87,26 @@ def test_the_map_follows_the_halves_and_is_measured_only_while_looked_at(
     assert asked() == 2
 
 
+def test_the_cavity_shows_the_gaps_where_that_is_chosen(
+    gaps: MainWindow, qtbot: QtBot, clients: list[InlineClient]
+) -> None:
+    where = gaps.bench_row.gaps_where
+    assert (where.isVisible(), where.currentText()) == (True, "on the part")
+    (part,) = gaps.bench.stage.scene.items
+    where.setFocus()
+    qtbot.keyClick(where, Qt.Key.Key_Down)
+    qtbot.waitUntil(lambda: gaps.desk.gaps is not None and gaps.bench.stage.scene.items[0] is not part)
+    (cavity,) = gaps.bench.stage.scene.items
+    # Half a millimetre beyond the part on all sides, by the box's own corners.
+    assert cavity.mesh.bounds == pytest.approx(part.mesh.bounds + np.array([[-0.5], [0.5]]))
+    assert [j.on for j in clients[0].jobs if isinstance(j, MapClearance)] == ["part", "cavity"]
+    qtbot.keyClick(where, Qt.Key.Key_Up)  # that one is known
+    assert gaps.bench.stage.scene.items[0].mesh.bounds == pytest.approx(part.mesh.bounds)
+    assert len([j for j in clients[0].jobs if isinstance(j, MapClearance)]) == 2
+    qtbot.keyClick(gaps.bench.interactor, Qt.Key.Key_M)
+    assert not where.isVisible()
+
+
 def test_a_map_that_cannot_be_made_is_told_and_not_asked_for_again(
     working: MainWindow, qtbot: QtBot, clients: list[InlineClient]
 ) -> None:
