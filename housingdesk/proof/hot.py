@@ -37,28 +37,22 @@ def hot_findings(
             continue
         zone = Mesh(part.vertices, faces)
         points = np.concatenate([part.vertices[np.unique(faces)], samples(zone, _STREWN, seed=7)])
-        shifts = [("as it lies", np.zeros(3))]
+        shifts = [("where the part lies", np.zeros(3))]
         for axis, room in enumerate((play.x_mm, play.y_mm, play.z_mm)):
             for way, far in enumerate(room):
                 if STILL <= far < play.limit_mm:
-                    shifts.append((f"pushed {_WAYS[axis][way]}", (2 * way - 1) * far * np.eye(3)[axis]))
+                    words = f"when the part is pushed {_WAYS[axis][way]}"
+                    shifts.append((words, (2 * way - 1) * far * np.eye(3)[axis]))
         gap, at, words = min(
             ((*_least(zone, points, still, shift), words) for words, shift in shifts), key=lambda g: g[0]
         )
         if gap < TOUCH_MM:
             how = "touches the housing" if gap < STILL else f"comes within {mm(gap)} of the housing"
-            out.append(
-                Finding(
-                    _CODE,
-                    "caution",
-                    f"The hot zone '{name}' {how} when the part is {words}."
-                    if words != "as it lies"
-                    else f"The hot zone '{name}' {how} where the part lies.",
-                    "Hold the part by ribs or pads at other faces, none on this zone; or, where other "
-                    f"faces stop it first, raise the clearance of the {name}, so that at least {mm(TOUCH_MM)} of air is left.",
-                    triple(at),
-                )
+            remedy = (
+                "Hold the part by ribs or pads at other faces, none on this zone; or, where other faces stop "
+                f"it first, raise the clearance of the {name}, so that {mm(TOUCH_MM)} of air is left."
             )
+            out.append(Finding(_CODE, "caution", f"The hot zone '{name}' {how} {words}.", remedy, triple(at)))
     return tuple(out)
 
 

@@ -102,8 +102,8 @@ def ribs_told(found: tuple[RibOdds, ...], printer: PrinterSpec) -> tuple[Finding
     words = ", ".join(each[:-1]) + (" and " if each[:-1] else "") + each[-1]
     what = {r.pads for r in found}
     who = "ribs and pads" if len(what) == 2 else "pads" if what == {True} else "ribs"
-    how = _how((r.touch, r.touch_drawn) for r in found)
-    message = f"On {_whose(printer)} the {who} touch and leave no room {words}; {how}."
+    how = _where_from(*((r.touch, r.touch_drawn) for r in found))
+    message = f"On {_whose(printer)} the {who} touch and leave no room {words}. {how}"
     short = [r for r in found if r.touch < SURE]
     if not short:
         return (Finding(RIB_CODE, "pass", message),)
@@ -231,14 +231,6 @@ def _both(exact: float, drawn: float) -> str:
     """Return a chance by formula, and as counted in brackets where that reads otherwise."""
     one, other = _percent(exact), _percent(drawn)
     return one if one == other else f"{one} ({other})"
-
-
-def _how(pairs: Iterable[tuple[float, float]]) -> str:
-    """Say where the figures of ``_both`` come from."""
-    counted = f"counted on {DRAWS:,} simulated prints"
-    if all(_percent(exact) == _percent(drawn) for exact, drawn in pairs):
-        return f"by formula and as {counted} alike"
-    return f"by formula, in brackets as {counted} where that differs"
 
 
 def _percent(share: float) -> str:
