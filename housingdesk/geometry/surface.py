@@ -23,7 +23,7 @@ from housingdesk.geometry.types import Floats, Ints
 
 T = TypeVar("T")
 
-GUARD_ROUNDS = 3
+GUARD_ROUNDS, LIFT_ROUNDS = 3, 6
 
 
 @dataclass(frozen=True)
@@ -207,13 +207,16 @@ class _Engine:
             asked[at] = True
         return moved
 
-    def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_]) -> None:
-        """Lift points (in place) until the middles of the sides and faces between them dip under no round."""
+    def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_], low: Floats, high: Floats) -> None:
+        """Lift points (in place) until the middles of the sides and faces between them dip under no round.
+
+        Points stay between ``low`` and ``high`` (3,): at the rim of a flat only what may move does, more often.
+        """
         edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
         edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
         for spans in (edges, faces):
             spans = spans[free[spans].all(axis=1)]
-            for lap in range(GUARD_ROUNDS):
+            for lap in range(LIFT_ROUNDS):
                 push = self._push_anywhere(points[spans].mean(axis=1), (spans.shape[1], lap))
                 far = (push**2).sum(axis=1)
                 dips = np.flatnonzero(far)
@@ -225,6 +228,7 @@ class _Engine:
                     more = dips[(lift[corner[dips]] ** 2).sum(axis=1) < far[dips]]
                     lift[corner[more]] = push[more]
                 points += lift
+                np.clip(points, low, high, out=points)
                 spans = spans[dips]
 
     def _push_anywhere(self, points: Floats, called: tuple[int, int]) -> Floats:
@@ -295,6 +299,6 @@ def surface(
         if swept:
             high[2] = np.inf
         np.clip(points, low, high, out=points)
-        if lift_sides:  # last: drawn back into the box, sides at its rim would dip again
-            engine.lift(points, faces, free)
+        if lift_sides:
+            engine.lift(points, faces, free, low, high)
     return points, faces
