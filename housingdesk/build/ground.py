@@ -61,7 +61,7 @@ def ground_of(
 def _nose(shaft: Shaft, fit: FitSpec, wall_mm: float) -> Nose:
     """Return the wall around a shaft's way out, its chamfered mouth included."""
     mouth = next((z.mouth_mm for z in fit.zones if z.name == shaft.zone), 0.0)
-    radius = shaft.diameter_mm / 2 + shaft.clearance_mm + mouth + wall_mm + OVER_MM
+    radius = shaft.hole_mm / 2 + mouth + wall_mm + OVER_MM
     return Nose(shaft.base_mm, shaft.axis, radius)
 
 
@@ -82,6 +82,10 @@ def enclosed(
     for shaft in found.shafts:
         if shaft.leaves:
             _push_back(shaft, tris)
+            # Room at its sides goes out with it.
+            ends = found.zone_of_surfaces == found.number(shaft.zone)
+            ends[: len(placed.tris)] = False
+            tris[ends] = _back(shaft, tris[ends])
     discs, room = [], []
     for shaft in found.shafts:
         ends = [np.zeros(3)]
@@ -104,8 +108,13 @@ def held_bounds(placed: Placed, found: Zoned) -> Floats:
 def _push_back(shaft: Shaft, tris: Floats) -> None:
     """Push what is outside the body back, in place, to where the shaft leaves it; what is inside stays."""
     mine = slim(shaft, tris)
-    over = np.maximum((tris[mine] - shaft.base_mm) @ shaft.axis, 0.0)
-    tris[mine] -= over[..., None] * shaft.axis
+    tris[mine] = _back(shaft, tris[mine])
+
+
+def _back(shaft: Shaft, tris: Floats) -> Floats:
+    """Return triangles, what is outside the body pushed back to where a shaft leaves it."""
+    over = np.maximum((tris - shaft.base_mm) @ shaft.axis, 0.0)
+    return np.asarray(tris - over[..., None] * shaft.axis)
 
 
 def _rise_mm(shaft: Shaft, tris: Floats, beyond_mm: Floats) -> float:
@@ -128,7 +137,7 @@ def _disc(shaft: Shaft, more_mm: float) -> Floats:
     turn = rotation_to(np.array([0.0, 0.0, 1.0]), shaft.axis)[:3, :3]
     angle = np.linspace(0, 2 * np.pi, _ROUND, endpoint=False)
     flat = np.stack([np.cos(angle), np.sin(angle), 0 * angle], axis=1)
-    flat *= shaft.diameter_mm / 2 + more_mm
+    flat *= (shaft.diameter_mm + shaft.hole_extra_mm) / 2 + more_mm
     rim = shaft.base_mm + flat @ turn.T
     middle = np.broadcast_to(shaft.base_mm, rim.shape)
     return np.stack([middle, rim, np.roll(rim, -1, axis=0)], axis=1)

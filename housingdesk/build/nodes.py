@@ -11,7 +11,7 @@ import numpy as np
 from housingdesk.build.graph import Node
 from housingdesk.build.ground import ground_of
 from housingdesk.build.halved import Hollowed, halve, halve_without_pads
-from housingdesk.build.passages import Passage, passage, seats
+from housingdesk.build.passages import Passage, kept_open, passage, seats
 from housingdesk.build.placed import Placed, place
 from housingdesk.build.playing import play_facts
 from housingdesk.build.proving import press_odds, proof_of, subject_of, zone_odds
@@ -54,8 +54,11 @@ def _patches(
     return found
 
 
-def _zoned(fit: FitSpec, _quality: Quality, placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> Zoned:
-    return zoned(fit, placed, patches)
+def _zoned(
+    wish: tuple[FitSpec, float], _quality: Quality, placed: Placed, patches: dict[str, tuple[Patch, ...]]
+) -> Zoned:
+    fit, hole_extra_mm = wish
+    return zoned(fit, placed, patches, hole_extra_mm)
 
 
 def _cavity(up: bool) -> Callable[[tuple[float, bool], Quality, Placed, Zoned], Solid]:
@@ -188,7 +191,7 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             "patches", 1, lambda s: s.parts, (), lambda w, q: _patches(get_mesh, w, q),
             phrase="Reading flats and rounds of the part",
         ),
-        Node("zones", 2, lambda s: s.fit, ("placed", "patches"), _zoned),
+        Node("zones", 2, lambda s: (s.fit, s.printer.measured_hole_mm), ("placed", "patches"), _zoned),
         Node(
             "cavity_lower", 4, lambda s: (s.fit.seal_mm, "lower" in s.fit.keep_material),
             ("placed", "zones"), _cavity(True), True,
@@ -223,7 +226,8 @@ def nodes(get_mesh: Callable[[str], Mesh]) -> tuple[Node, ...]:
             (*unparted, "memo"), site_of, True,
         ),
         Node(
-            "works", 3, lambda s: (*seats(s.fit.zones), *s.features), ("site",), _works, True,
+            "works", 3, lambda s: (*seats(s.fit.zones), *kept_open(s.fit.zones), *s.features),
+            ("site",), _works, True,
             "Placing screws and openings",
         ),
         Node(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from housingdesk.errors import SolidError
+from housingdesk.features.kept_open import KeptOpen
 from housingdesk.features.seat import ShaftSeat
 from housingdesk.features.site import Shaft
 from housingdesk.geometry.frames import rotation_to
@@ -49,7 +50,7 @@ def passage(shaft: Shaft, form: Solid, mouth_chamfer_mm: float, wall_mm: float =
 
     The mouth's chamfer gives way where it would leave less than the wall beside it.
     """
-    radius = shaft.diameter_mm / 2 + shaft.clearance_mm
+    radius = shaft.hole_mm / 2
     size = float(np.linalg.norm(np.ptp(form.bounds, axis=0))) + 10.0
     ray = Solid.rod(shaft.base_mm, shaft.base_mm + size * shaft.axis, 0.05)
     inside = form & ray
@@ -139,4 +140,13 @@ def seats(zones: tuple[ZoneSpec, ...]) -> tuple[ShaftSeat, ...]:
         )
         for zone in zones
         if zone.purpose == "turning" and zone.seat != "plain"
+    )
+
+
+def kept_open(zones: tuple[ZoneSpec, ...]) -> tuple[KeptOpen, ...]:
+    """Return the ways through the wall that zones ask for which are kept open."""
+    return tuple(
+        KeptOpen(kind="kept-open", name=f"Way to the {z.name}", zone=z.name, mouth_mm=z.mouth_mm)
+        for z in zones
+        if z.purpose == "open"
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import pairwise
 from typing import Protocol
@@ -31,8 +32,10 @@ from housingdesk.build.works import Works
 from housingdesk.build.zoning import Zoned, find_patch
 from housingdesk.features.feature import Feature
 from housingdesk.features.forms.ground import Outside
+from housingdesk.features.records import OpeningRecord
 from housingdesk.features.registry import kind_of
 from housingdesk.features.site import Site
+from housingdesk.features.work import Work
 from housingdesk.finding import worst_first
 from housingdesk.geometry.clearance_map import ClearanceMap, MapOn, cavity_of, clearance_map
 from housingdesk.geometry.frames import PullDirection
@@ -42,6 +45,7 @@ from housingdesk.geometry.types import SIDES, Floats, Mesh, Side, joined
 from housingdesk.proof.facts import PlayFacts, Proof, ZoneOdds
 from housingdesk.proof.odds import RibOdds, ribs_told
 from housingdesk.proof.odds import told as odds_told
+from housingdesk.proof.ways import measure_way
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import Point, ZoneSpec
@@ -90,6 +94,9 @@ class Builder:
         proof: Proof | None = get("proof") if quality == "final" and upto != "halves" else None
         play: PlayFacts | None = get("play") if quality == "final" and upto == "play" else None
         odds: tuple[ZoneOdds, ...] = () if proof is None else get("odds")
+        told = tuple(
+            _passage_facts(p, works, halved.halves if quality == "final" else None) for p in passages
+        )
         bought = tuple(body.mesh() for w in works.made.values() for body in w.bought)
         ribs: tuple[RibOdds, ...] = () if proof is None else get("rib_odds")
         return BuildResult(
@@ -116,9 +123,11 @@ class Builder:
             plan=get("plan"),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
-            passages=tuple(_passage_facts(p, works) for p in passages),
+            passages=told,
             features={
-                name: FeatureFacts(w.fasteners, w.openings, w.joints, w.contacts, w.seats, w.bill, w.handles)
+                name: FeatureFacts(
+                    w.fasteners, _as_built(w, told), w.joints, w.contacts, w.seats, w.bill, w.handles
+                )
                 for name, w in works.made.items()
             }
             | {name: FeatureFacts(handles=handles) for name, handles in works.knobs.items()},
@@ -258,15 +267,34 @@ def _level_axes(placed: Placed, patches: dict[str, tuple[Patch, ...]]) -> list[f
     return heights
 
 
-def _passage_facts(way: Passage, works: Works) -> PassageFacts:
-    """Return what is told of a way out: with a bearing in it, its mouth is at the end of its boss."""
-    mouth = way.mouth_mm
+def _passage_facts(way: Passage, works: Works, halves: Mapping[Side, Mesh] | None) -> PassageFacts:
+    """Return what is told of a way out: with a bearing in it, its mouth is at the end of its boss.
+
+    Its diameter is measured on the halves, where these are given.
+    """
+    mouth, chamfer, wide = way.mouth_mm, (way.widest_mm - way.diameter_mm) / 2, way.diameter_mm
     for seat in (s for w in works.made.values() for s in w.seats if s.zone == way.zone):
         away = np.array(seat.ends_mm) - way.mouth_mm
         beside = float(np.linalg.norm(away - away @ way.axis * way.axis))
         if beside < ON_AXIS_MM and float(np.array(seat.axis) @ way.axis) > 0:
-            mouth = np.array(seat.ends_mm)
-    return PassageFacts(way.zone, _triple(way.axis), _triple(mouth), way.diameter_mm)
+            mouth, chamfer, wide = (
+                np.array(seat.ends_mm),
+                seat.chamfer_mm,
+                seat.mouth_mm - 2 * seat.chamfer_mm,
+            )
+    if halves is not None:
+        measured = measure_way(halves.values(), mouth, way.axis, chamfer)
+        wide = measured if np.isfinite(measured) else wide
+    return PassageFacts(way.zone, _triple(way.axis), _triple(mouth), wide)
+
+
+def _as_built(work: Work, passages: tuple[PassageFacts, ...]) -> tuple[OpeningRecord, ...]:
+    """Return a feature's openings, those for shafts as wide as their ways out were measured."""
+    wide = {p.centre_mm: p.diameter_mm for p in passages}
+    return tuple(
+        replace(o, size_mm=(wide[o.centre_mm],) * 2) if o.kind == "passage" and o.centre_mm in wide else o
+        for o in work.openings
+    )
 
 
 def _cut(plane: CutPlane, placed: Placed, halved: Halved, bought: tuple[Mesh, ...]) -> Section:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 
@@ -26,6 +27,8 @@ from housingdesk.proof.odds import RibOdds, odds, rib_odds
 from housingdesk.proof.subject import Subject, WayOut
 from housingdesk.spec.models import HOUSING_SIDES, FitSpec, PartingSpec, PrinterSpec, ShellSpec
 from housingdesk.spec.zones import BODY, Purpose, ZoneSpec
+
+ROOM_MM = 0.1  # what a cavity may be larger than asked
 
 
 def zone_odds(
@@ -100,7 +103,7 @@ def subject_of(
         notes=(*placed.notes, *found.lost),
         fixed_sides=tuple(s for s in HOUSING_SIDES if shell.reach_mm(s) is not None),
         meant=(
-            *(p.through_mm for p in passages),
+            *_meant(placed, found, passages),
             *(c.bounds for w in works.made.values() for c in w.taken),
         ),
         ways_out=tuple(
@@ -131,6 +134,32 @@ def subject_of(
     )
 
 
+def _meant(placed: Placed, found: Zoned, passages: tuple[Passage, ...]) -> list[Floats]:
+    """Return boxes, each (2, 3), around what ways out take: also around two that meet.
+
+    They hold the room at a shaft's sides, where its zone asks for some.
+    """
+    boxes = []
+    tris, reach = found.surfaces(placed)
+    for way in passages:
+        box = way.through_mm.copy()
+        ends = np.flatnonzero(found.zone_of_surfaces == found.number(way.zone))
+        ends = ends[ends >= len(placed.tris)]
+        if len(ends):
+            room = reach[ends, None, None]
+            low, high = (tris[ends] - room).min(axis=(0, 1)), (tris[ends] + room).max(axis=(0, 1))
+            across = np.arange(3) != np.abs(way.axis).argmax()
+            box[0, across] = np.minimum(box[0], low - ROOM_MM)[across]
+            box[1, across] = np.maximum(box[1], high + ROOM_MM)[across]
+        boxes.append(box)
+    both = [
+        np.array([np.minimum(one[0], other[0]), np.maximum(one[1], other[1])])
+        for one, other in combinations(boxes, 2)
+        if (one[0] <= other[1]).all() and (other[0] <= one[1]).all()
+    ]
+    return [*boxes, *both]
+
+
 def proof_of(
     zones: tuple[ZoneSpec, ...],
     _quality: Quality,
@@ -141,7 +170,9 @@ def proof_of(
 ) -> Proof:
     """Return all that is measured and found on the halves."""
     proof = prove(subject)
-    turning = [z.name for z in zones if z.purpose == "turning"]
+    told = {name for name, _ in found.barred}
+    turning = [z.name for z in zones if z.purpose == "turning" and z.name not in told]
     halves = [subject.halves[side] for side in SIDES]
-    ways_out = passage_findings(found.shafts, passages, halves, works.made, turning)
+    said = [finding for _, finding in found.barred]
+    ways_out = passage_findings(found.shafts, passages, halves, works.made, turning, said)
     return replace(proof, findings=worst_first([*proof.findings, *works.findings, *ways_out]))

@@ -73,7 +73,10 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class PassageFacts:
-    """A shaft's way out: unit axis pointing out, middle of the outer mouth, diameter; build frame."""
+    """A shaft's way out: unit axis pointing out, middle of the outer mouth, diameter; build frame.
+
+    The diameter is measured on final halves, behind the mouth's chamfer; in drafts it is as drawn.
+    """
 
     zone: str
     axis: tuple[float, float, float]

@@ -54,6 +54,7 @@ def standing(shaft: Shaft, way: Passage, widest_mm: float, halves: Sequence[Mesh
     before = points[along > tip + _SAME_MM] - shaft.base_mm
     away = np.linalg.norm(before - np.outer(before @ shaft.axis, shaft.axis), axis=1)
     rims = _rims(halves, shaft, widest_mm / 2 + RIM_MM)
+    rims = rims[rims > 0]  # where room at its side widens the mouth, all that is there lies behind
     # The median: an ear may stand at one side of the mouth.
     wall = float(np.median(rims) if len(rims) else (way.mouth_mm - shaft.base_mm) @ shaft.axis)
     furthest = int(along.argmax())
@@ -92,6 +93,7 @@ def passage_findings(
     halves: Sequence[Mesh],
     made: Mapping[str, Work],
     turning: Iterable[str] = (),
+    barred: Iterable[Finding] = (),
 ) -> Iterator[Finding]:
     """Tell of turning zones without a way out, how shafts stand out, and of passages that meet.
 
@@ -99,8 +101,10 @@ def passage_findings(
     ----------
     halves : finished, build frame.
     made : what features have made, by name.
-    turning : names of all turning zones.
+    turning : names of the turning zones whose way out is to be told of.
+    barred : what is known of shafts that have no way out.
     """
+    yield from barred
     led_out = {s.zone for s in shafts}
     for name in (n for n in dict.fromkeys(turning) if n not in led_out):
         yield Finding(
@@ -124,6 +128,14 @@ def passage_findings(
             seated = [s.mouth_mm for w in made.values() for s in w.seats if s.zone == shaft.zone]
             widest = max(mine[0].widest_mm, *seated) if seated else mine[0].widest_mm
             yield _told(shaft, standing(shaft, mine[0], widest, halves), made)
+        if shaft.hole_extra_mm > 0:
+            yield Finding(
+                "passage-corrected",
+                "pass",
+                f"The hole for the {shaft.zone} is drawn {shaft.hole_extra_mm:.2f} mm wider, as your printer "
+                "makes holes smaller.",
+                where_mm=_triple(mine[0].mouth_mm),
+            )
         if mine[0].aslant:
             yield Finding(
                 "passage-aslant",

@@ -74,11 +74,11 @@ def screw_holes(site: Site, frame: Frame, least_mm: float = 1.0, most_mm: float 
         and s.patch.side == "inside"
         and s.patch.is_whole
         and least_mm <= s.patch.diameter_mm <= most_mm
-        and not _covered(site, frame, s.middle_mm, s.out_mm + 1e-3)
+        and not covered(site, frame, s.middle_mm, s.out_mm + 1e-3)
     ]
 
 
-def _covered(site: Site, frame: Frame, place: Floats, out_mm: float) -> bool:
+def covered(site: Site, frame: Frame, place: Floats, out_mm: float) -> bool:
     """Tell whether any of the part lies further out than (2,) at a distance along the way out."""
     for mesh in site.parts.values():
         tris = frame.seen(mesh.vertices)[mesh.faces]

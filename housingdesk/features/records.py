@@ -91,6 +91,7 @@ class Seat:
     shoulder_mm, mouth_mm : diameters that the shoulders leave open, and that its mouth is widened to.
     laid : whether it is laid in between the halves, with a shoulder at its inner end too.
     ends_mm : where on the axis its mouth lies, at the end of its boss.
+    chamfer_mm : how deep the mouth is chamfered.
     """
 
     zone: str
@@ -103,6 +104,7 @@ class Seat:
     mouth_mm: float
     laid: bool
     ends_mm: Point
+    chamfer_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,7 +95,7 @@ class ShaftSeat(Feature):
         frame, z = axis_frame(shaft), site.parting_z_mm
         laid = bool(abs(shaft.axis[2]) < LEVEL and abs(shaft.base_mm[2] - z) <= ON_PLANE_MM)
         inner, face = wall_around(site, shaft, frame)
-        hole = shaft.diameter_mm + 2 * shaft.clearance_mm
+        hole = shaft.hole_mm
         steps = seat_steps(
             carried, hole, fit_preset("filament", "snug").clearance_mm, site.hole_extra_mm, laid
         )
@@ -114,7 +114,7 @@ class ShaftSeat(Feature):
             cut=cuts([cut], z),
             needs=(ring - cut,),
             keep_out=(cut,),
-            openings=(OpeningRecord(self.name, "passage", mouth, (hole, hole)),),
+            openings=(OpeningRecord(self.name, "passage", mouth, (steps[-1][1], steps[-1][1])),),
             joints=(
                 Joint(
                     self.name,
@@ -141,6 +141,7 @@ class ShaftSeat(Feature):
                     steps[-1][1] + 2 * self.mouth_mm,
                     laid,
                     mouth,
+                    self.mouth_mm,
                 ),
             ),
             findings=tuple(self._findings(site, shaft, carried, laid, starts, face, end, bodies, mouth)),
@@ -303,7 +304,7 @@ def wall_around(site: Site, shaft: Shaft, frame: Frame) -> tuple[float, float]:
     ------
     SpecError : no wall there.
     """
-    r = shaft.diameter_mm / 2 + shaft.clearance_mm + 0.2
+    r = shaft.hole_mm / 2 + 0.2
     ring = Outline.circle((0, 0), r + 0.4) - Outline.circle((0, 0), r)
     wide = Outline.circle((0, 0), r + 0.45) - Outline.circle((0, 0), r - 0.05)
     far = reach_of(site)

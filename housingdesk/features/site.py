@@ -41,6 +41,7 @@ class Shaft:
     axis : (3,) unit, from base to tip.
     diameter_mm, clearance_mm : of the shaft, and the gap around it a side.
     leaves : whether it comes out of the housing; otherwise floor or roof reach past its end.
+    hole_extra_mm : what its hole is drawn wider, for a printer that was measured to make holes smaller.
     """
 
     zone: str
@@ -50,6 +51,12 @@ class Shaft:
     diameter_mm: float
     clearance_mm: float
     leaves: bool = True
+    hole_extra_mm: float = 0.0
+
+    @property
+    def hole_mm(self) -> float:
+        """Diameter of its hole, as it is drawn."""
+        return self.diameter_mm + 2 * self.clearance_mm + self.hole_extra_mm
 
     @property
     def is_upright(self) -> bool:

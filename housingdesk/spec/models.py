@@ -211,6 +211,11 @@ class PrinterSpec(Model):
         return usual if self.hole_correction_mm is None else self.hole_correction_mm
 
     @property
+    def measured_hole_mm(self) -> float:
+        """What holes need in diameter as the user has measured it; 0 if not, or if they come out large."""
+        return max(self.hole_correction_mm or 0.0, 0.0)
+
+    @property
     def outside_extra_mm(self) -> float:
         """What outside sizes need: as measured, else as usual for the process."""
         usual = process_spread(self.process).outside_correction_mm

@@ -43,15 +43,16 @@ class ZoneSpec(Model):
     ----------
     part : name of the part it lies on.
     purpose : held; turning (a shaft, which gets a way out); hot (air, no contact); open (a connector or
-        button, which the housing must not cover).
+        button, which gets a way through the wall before it).
     clearance_mm : gap around it, a side.
     end_mm : so much more room at its ends along ``end_axis``, so that the part can be shifted in.
-    end_axis : the zone's own axis (of its largest round), or an axis of the part's file.
+    end_axis : the zone's own axis (of its largest round, else across its largest flat), or an axis of the
+        part's file.
     seat : what carries a turning zone in the wall.
     bearing : designation of a ball bearing (ISO 15) or plain bush (ISO 2795, its bore) where ``seat`` is one;
         "" for the smallest that fits, "own" for the size in the next three fields.
     bore_mm, outside_mm, width_mm : of a bearing or bush of the user's own; a bore of None is the shaft's.
-    mouth_mm : chamfer at the outer mouth of the way out.
+    mouth_mm : chamfer at the outer mouth of the way out, of a shaft or of what is kept open.
     along_pull : whether a turning zone that lies along the pull comes out of floor or roof, or floor and roof
         reach past its end.
     """

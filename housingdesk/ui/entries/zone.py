@@ -62,8 +62,8 @@ class ZoneEntry(QFrame):
             "purpose",
             PURPOSE_WORDS,
             "Held: the housing holds the part here. Turning: a shaft, which gets a way out through the\n"
-            "wall. Hot: air around it, nothing touches. Kept open: a connector or a button, which the\n"
-            "housing must not cover.",
+            "wall. Hot: air around it, nothing touches. Kept open: a connector or a button, which gets a\n"
+            "way through the wall in front of it.",
         )
         self.fit = FitChoice(self._process, lambda gap: self._settle(clearance_mm=gap))
         self.seat = SeatLines(self._settle, self._number)
@@ -72,7 +72,8 @@ class ZoneEntry(QFrame):
             most=5,
             step=0.1,
             name="Chamfer of the mouth",
-            reason="Widens the outer mouth of the way out, so that no sharp edge rubs on the shaft.",
+            reason="Widens the outer mouth of the way out, so that no sharp edge rubs on the shaft\n"
+            "and a plug finds its way in.",
         )
         self.end = self._number(
             "end_mm",
@@ -146,7 +147,7 @@ class ZoneEntry(QFrame):
         self.axis.show_key(zone.end_axis)
         turning = zone.purpose == "turning"
         self.seat.setVisible(turning)
-        self._mouth_line.setVisible(turning)
+        self._mouth_line.setVisible(turning or zone.purpose == "open")
         self.along.show_key(zone.along_pull)
         self.along_line.setVisible(turning and self._lies_along())
         found = self.desk.patches_of(zone.part)

@@ -1,4 +1,4 @@
-"""Station Openings: the housing's features of that name, and the ways out that shafts have by themselves."""
+"""Station Openings: the housing's features of that name, and the ways out that zones have by themselves."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ class OpeningsStation(FeatureStation):
     features_of = "Openings"
     purpose = (
         "Ways through the wall: for wires, connectors, buttons, air and tools. "
-        "A shaft's way out comes with its zone, at Fit."
+        "The way out of a shaft, or of what is kept open, comes with its zone, at Fit."
     )
 
     def summary(self) -> str:
