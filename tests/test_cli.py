@@ -60,7 +60,7 @@ def test_a_bare_part_gives_a_proved_housing_with_the_shafts_way_out(
     assert proof["clearance_mm"] == 0.4
     assert {z["name"]: z["clearance_mm"] for z in proof["zones"]} == {"body": 0.6, "shaft": 0.4}  # type: ignore[attr-defined]
     (way,) = proof["passages"]  # type: ignore[misc]
-    assert way["diameter_mm"] == pytest.approx(5.0 + 2 * 0.4)
+    assert way["diameter_mm"] == pytest.approx(5.0 + 2 * 0.4, abs=0.02)  # as measured on the halves
     assert way["axis"] == pytest.approx([0, -1, 0], abs=1e-6)
     lower = trimesh.load(tmp_path / "lower.stl")
     upper = trimesh.load(tmp_path / "upper.stl")
