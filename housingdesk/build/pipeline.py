@@ -48,7 +48,7 @@ from housingdesk.proof.odds import told as odds_told
 from housingdesk.proof.ways import measure_way
 from housingdesk.spec.edits import free_name
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
-from housingdesk.spec.zones import Point, ZoneSpec
+from housingdesk.spec.zones import BODY, Point, ZoneSpec
 
 LEVEL_SHAFT = 1e-3  # sine of the rise of an axis that a level plane can hold
 ON_AXIS_MM = 0.01
@@ -119,7 +119,7 @@ class Builder:
             zones=() if proof is None else proof.zones,
             play=play,
             odds=odds,
-            section=None if section is None else _cut(section, placed, halved, bought),
+            section=None if section is None else _cut(section, placed, found, spec, halved, bought),
             plan=get("plan"),
             seconds=seconds,
             zone_faces=tuple(found.zone[a:b] for a, b in pairwise(placed.starts)),
@@ -297,17 +297,25 @@ def _as_built(work: Work, passages: tuple[PassageFacts, ...]) -> tuple[OpeningRe
     )
 
 
-def _cut(plane: CutPlane, placed: Placed, halved: Halved, bought: tuple[Mesh, ...]) -> Section:
-    """Cut halves, parts and what is bought by the section strip's plane."""
+def _cut(
+    plane: CutPlane, placed: Placed, found: Zoned, spec: Spec, halved: Halved, bought: tuple[Mesh, ...]
+) -> Section:
+    """Cut halves, parts zone by zone, and what is bought by the section strip's plane."""
 
     def lines(mesh: Mesh) -> tuple[Loop, ...]:
         return section(mesh, plane.origin_mm, plane.right, plane.up)
 
+    every = joined(placed.parts)
+    zones = [
+        (name, tuple(_ended(line) for line in lines(Mesh(every.vertices, every.faces[found.zone == number]))))
+        for number, name in enumerate((BODY, *(z.name for z in spec.fit.zones)), start=-1)
+    ]
     return Section(
         plane=plane,
         halves={side: tuple(c.points for c in lines(halved.halves[side])) for side in SIDES},
         parts=tuple(_ended(line) for part in placed.parts for line in lines(part)),
         bought=tuple(line.points for body in bought for line in lines(body)),
+        zones=tuple((name, outlines) for name, outlines in zones if outlines),
     )
 
 

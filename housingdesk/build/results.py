@@ -63,12 +63,14 @@ class Section:
     halves : for each half its closed loops, each (k, 2) float mm, first point not repeated.
     parts : polylines of the untouched parts, each (k, 2) float mm; a closed one repeats its first point.
     bought : closed loops of bearings and the like, each (k, 2) float mm.
+    zones : by name what of the parts' outlines is of a zone, the body first; only zones that are cut.
     """
 
     plane: CutPlane
     halves: dict[Side, tuple[Floats, ...]]
     parts: tuple[Floats, ...]
     bought: tuple[Floats, ...] = ()
+    zones: tuple[tuple[str, tuple[Floats, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ TOUCH_MM = 0.02  # ribs and pads are drawn flush with the part, and their sectio
 # Looked at for the least gap: points of the part, points along the halves, pieces and places looked at
 # exactly.  Together some milliseconds, so that the window's thread stays free.
 _LEAST_POINTS, _LEAST_SAMPLES, _LEAST_LOOKS = 800, 4000, 24
+_ZONE_PIECES = 400  # a zone's outline is looked at in so many pieces: a shaft's may be two long lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,10 @@ class Dimension:
         if self.kind == "gap" and self.length_mm < TOUCH_MM:
             return "touching" + between.rstrip()
         return f"{self.kind}{between}{write_number(self.length_mm)} mm"
+
+    def words_of(self, zone: str) -> str:
+        """Return the same of a zone, short, as in "shaft 0.51"."""
+        return f"{zone} {'touching' if self.length_mm < TOUCH_MM else write_number(self.length_mm)}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,6 +128,40 @@ def least_gap(lines: Outlines) -> Dimension | None:
             best = (distance, ends[index], foot)
     assert best is not None
     return Dimension("gap", _pair(best[1]), _pair(best[2]))
+
+
+def zone_gaps(section: Section, lines: Outlines) -> tuple[tuple[str, Dimension], ...]:
+    """Return the least gap of each zone that is cut inside the housing, with its words, the least first.
+
+    Where all that is cut is of one zone, that is the least gap of the drawing.
+    """
+    if len(section.zones) < 2:
+        found = least_gap(lines)
+        return () if found is None else ((found.words(), found),)
+    if not len(lines.half_pieces):
+        return ()
+    low, high = lines.half_pieces.min(axis=(0, 1)), lines.half_pieces.max(axis=(0, 1))
+    out = []
+    for name, outlines in section.zones:
+        pieces = _fine(_pieces(outlines, closed=False))
+        middles = pieces.mean(axis=1)
+        inside = pieces[((middles > low) & (middles < high)).all(axis=1)]
+        found = least_gap(Outlines(inside, lines.halves))
+        if found is not None:
+            out.append((found.words_of(name), found))
+    return tuple(sorted(out, key=lambda o: o[1].length_mm))
+
+
+def _fine(pieces: Floats) -> Floats:
+    """Cut straight pieces into shorter ones, all of about one length."""
+    if not len(pieces):
+        return pieces
+    length = np.hypot(*(pieces[:, 1] - pieces[:, 0]).T)
+    count = np.ceil(length / max(float(length.sum()) / _ZONE_PIECES, 1e-9)).astype(int).clip(min=1)
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    start, along = (np.repeat(v, count, axis=0) for v in (pieces[:, 0], pieces[:, 1] - pieces[:, 0]))
+    share = np.stack([number, number + 1], axis=1) / np.repeat(count, count)[:, None]
+    return np.asarray(start[:, None] + share[:, :, None] * along[:, None])
 
 
 def cut_plane(angle_deg: float, offset_mm: float, middle_mm: tuple[float, float, float]) -> CutPlane:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
@@ -9,6 +11,7 @@ from PySide6.QtGui import (
     QColor,
     QEnterEvent,
     QFont,
+    QFontMetricsF,
     QKeyEvent,
     QMouseEvent,
     QPainter,
@@ -24,8 +27,8 @@ from typing_extensions import override
 
 from housingdesk.build.results import Section
 from housingdesk.geometry.types import Floats, Side
-from housingdesk.ui.gauge import Dimension, Outlines, least_gap, measure_at, outlines_of
-from housingdesk.view3d.labels import Box, beside
+from housingdesk.ui.gauge import Dimension, Outlines, measure_at, outlines_of, zone_gaps
+from housingdesk.view3d.labels import Box, beside, overlap
 from housingdesk.view3d.palette import LIGHT, Palette
 
 _MARGIN_PX = 22
@@ -60,7 +63,7 @@ class SectionCanvas(QWidget):
         self._paths: dict[Side, QPainterPath] = {}
         self._part = (QPainterPath(), QPainterPath())
         self._bought = QPainterPath()
-        self._least: Dimension | None = None
+        self._least: tuple[tuple[str, Dimension], ...] = ()
         self._least_due = QTimer(self)
         self._least_due.setSingleShot(True)
         self._least_due.setInterval(_LEAST_AFTER_MS)
@@ -76,9 +79,16 @@ class SectionCanvas(QWidget):
     @property
     def dimension(self) -> Dimension | None:
         """What is dimensioned now: under the pointer, or the least gap; nothing of outlines that are old."""
+        return self.dimensions[0][1] if self.dimensions else None
+
+    @property
+    def dimensions(self) -> tuple[tuple[str, Dimension], ...]:
+        """All that is dimensioned now, with words: under the pointer, or of each zone its least gap."""
         if self._stale or self._elsewhere:
-            return None
-        return self._shown or (self._least if self._pointer is None else None)
+            return ()
+        if self._shown is not None:
+            return ((self._shown.words(), self._shown),)
+        return self._least if self._pointer is None else ()
 
     def set_theme(self, theme: Palette) -> None:
         """Change colours."""
@@ -97,7 +107,7 @@ class SectionCanvas(QWidget):
             self._paths = {s: _filled(loops) for s, loops in section.halves.items()} if section else {}
             self._bought = _filled(section.bought) if section else QPainterPath()
             self._part = _part_paths(section.parts) if section else (QPainterPath(), QPainterPath())
-            self._least = None
+            self._least = ()
             self._least_due.start()
             self._measure()
         elif was != (stale or elsewhere):
@@ -131,7 +141,7 @@ class SectionCanvas(QWidget):
         return float(away @ plane.right), float(away @ plane.up)
 
     def _find_least(self) -> None:
-        self._least = least_gap(self._lines) if self._lines else None
+        self._least = zone_gaps(self._section, self._lines) if self._section and self._lines else ()
         self.update()
 
     def fit(self) -> None:
@@ -245,8 +255,7 @@ class SectionCanvas(QWidget):
         self._draw_bought(painter, transform)
         self._draw_part(painter, transform)
         painter.setOpacity(1.0)
-        if self.dimension is not None:
-            self._draw_dimension(painter, transform, self.dimension)
+        self._draw_dimensions(painter, transform)
         if self.mark is not None:
             self._draw_mark(painter, transform.map(QPointF(*self.mark)))
         self._draw_bar(painter, transform.m11())
@@ -281,8 +290,34 @@ class SectionCanvas(QWidget):
         painter.fillPath(drawn, fill)
         painter.strokePath(drawn, QPen(steel, 1.2))
 
-    def _draw_dimension(self, painter: QPainter, transform: QTransform, dimension: Dimension) -> None:
-        start, end = transform.map(QPointF(*dimension.start)), transform.map(QPointF(*dimension.end))
+    def _draw_dimensions(self, painter: QPainter, transform: QTransform) -> None:
+        """Draw dimensions and their words, the first first; one whose words have no room is left out."""
+        font = QFont(self.font())
+        font.setBold(True)
+        painter.setFont(font)
+        for words, start, end, box in self.tags(transform, QFontMetricsF(font)):
+            self._draw_dimension(painter, start, end)
+            self._draw_tag(painter, start, end, words, QRectF(*box))
+
+    def tags(
+        self, transform: QTransform, metrics: QFontMetricsF
+    ) -> list[tuple[str, QPointF, QPointF, Box]]:
+        """Return what is dimensioned: words, both ends and the box of the words, pixels; none overlap."""
+        ends = [
+            (words, transform.map(QPointF(*d.start)), transform.map(QPointF(*d.end)))
+            for words, d in self.dimensions
+        ]
+        out: list[tuple[str, QPointF, QPointF, Box]] = []
+        for words, start, end in ends:
+            size = metrics.horizontalAdvance(words) + 14.0, metrics.height() + 6.0
+            others = [_about(a, b) for _, a, b in ends if (a, b) != (start, end)]
+            taken = [*others, *(t[3] for t in out)]
+            box = self._tag_box(transform, start, end, size, taken)
+            if not out or not any(overlap(box, t) for t in (*taken, _about(start, end))):
+                out.append((words, start, end, box))
+        return out
+
+    def _draw_dimension(self, painter: QPainter, start: QPointF, end: QPointF) -> None:
         ink = QColor(self._theme.ink)
         painter.setPen(QPen(ink, 1.6))
         painter.drawLine(start, end)
@@ -291,9 +326,15 @@ class SectionCanvas(QWidget):
         across = QPointF(-way.y(), way.x()) * (5.0 / length) if length > 0.01 else QPointF(5, 0)
         for point in (start, end):
             painter.drawLine(point - across, point + across)
-        self._draw_tag(painter, transform, start, end, dimension.words())
 
-    def _tag_box(self, transform: QTransform, start: QPointF, end: QPointF, size: tuple[float, float]) -> Box:
+    def _tag_box(
+        self,
+        transform: QTransform,
+        start: QPointF,
+        end: QPointF,
+        size: tuple[float, float],
+        taken: Sequence[Box] = (),
+    ) -> Box:
         """Return where the words of a dimension go: beside it and the pointer, over few lines."""
         assert self._lines is not None
         pieces = np.concatenate([self._lines.part, *self._lines.halves.values()])
@@ -302,16 +343,9 @@ class SectionCanvas(QWidget):
         low, high = np.min(at, axis=0) - _CLEAR_PX, np.max(at, axis=0) + _CLEAR_PX
         place = (*low.tolist(), *(high - low).tolist())
         bar = (0.0, self.height() - 26.0, _BAR_PX + 90.0, 26.0)
-        return beside(size, place, lines, (bar,), float(self.width()), float(self.height()))
+        return beside(size, place, lines, (bar, *taken), float(self.width()), float(self.height()))
 
-    def _draw_tag(
-        self, painter: QPainter, transform: QTransform, start: QPointF, end: QPointF, words: str
-    ) -> None:
-        font = QFont(self.font())
-        font.setBold(True)
-        painter.setFont(font)
-        size = painter.fontMetrics().size(0, words)
-        tag = QRectF(*self._tag_box(transform, start, end, (size.width() + 14.0, size.height() + 6.0)))
+    def _draw_tag(self, painter: QPainter, start: QPointF, end: QPointF, words: str, tag: QRectF) -> None:
         about = (start + end) / 2
         nearest = QPointF(
             min(max(about.x(), tag.left()), tag.right()), min(max(about.y(), tag.top()), tag.bottom())
@@ -341,6 +375,13 @@ class SectionCanvas(QWidget):
         for x in (left, right):
             painter.drawLine(QPointF(x, y - 4), QPointF(x, y + 4))
         painter.drawText(QPointF(right + 8, y + 4), f"{length:g} mm")
+
+
+def _about(start: QPointF, end: QPointF) -> Box:
+    """Return the box around a dimension with its ticks."""
+    low_x, high_x = sorted((start.x(), end.x()))
+    low_y, high_y = sorted((start.y(), end.y()))
+    return low_x - 5.0, low_y - 5.0, high_x - low_x + 10.0, high_y - low_y + 10.0
 
 
 def _polygon(points: Floats) -> QPolygonF:

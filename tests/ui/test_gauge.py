@@ -15,6 +15,7 @@ from housingdesk.ui.gauge import (
     least_gap,
     measure_at,
     outlines_of,
+    zone_gaps,
 )
 from housingdesk.view3d.cutting import reach_along_normal
 
@@ -46,6 +47,38 @@ def boxed_section(gap: float = 1.0, wall: float = 2.4) -> Section:
     )
     upper = lower * [1, -1] + [0, 10]
     return Section(PLANE, {"lower": (lower,), "upper": (upper,)}, (closed(box(0, 0, 20, 10)),))
+
+
+def two_zones(shaft_gap: float) -> Section:
+    """A 20 x 10 body at 1.0, a shaft of two long lines out through a wall of 2.4 to the right, 40 long."""
+    y = 4 - shaft_gap
+    lower = np.array(
+        [[-3.4, -3.4], [23.4, -3.4], [23.4, y], [21, y], [21, -1], [-1, -1], [-1, 5], [-3.4, 5]], float
+    )
+    body = np.array([[20, 4], [20, 0], [0, 0], [0, 10], [20, 10], [20, 6]], float)
+    shaft = np.array([[20, 4], [60, 4], [60, 6], [20, 6]], float)
+    halves = {"lower": (lower,), "upper": (lower * [1, -1] + [0, 10],)}
+    outline = closed(np.vstack([body, shaft[::-1][1:-1]]))
+    return Section(PLANE, halves, (outline,), zones=(("body", (body,)), ("shaft", (shaft,))))
+
+
+@pytest.mark.parametrize("gap", [0.5, 1.3])
+def test_each_zone_that_is_cut_has_its_least_gap_named(gap: float) -> None:
+    section = two_zones(gap)
+    found = dict(zone_gaps(section, outlines_of(section)))
+    named = {"shaft": gap, "body": 1.0}
+    assert list(found) == [f"{name} {mm:.2f}" for name, mm in sorted(named.items(), key=lambda z: z[1])]
+    for words, dimension in found.items():
+        assert dimension.length_mm == pytest.approx(named[words.split()[0]], abs=1e-9)
+    # within the wall, not where the shaft is out in the open
+    assert 20.9 < found[f"shaft {gap:.2f}"].start[0] < 23.5
+
+
+def test_a_cut_of_one_zone_has_its_gap_named_as_ever() -> None:
+    section = boxed_section(gap=1.0)
+    ((words, found),) = zone_gaps(section, outlines_of(section))
+    assert words == "gap 1.00 mm"
+    assert found.length_mm == pytest.approx(1.0)
 
 
 def length(dimension: Dimension | None) -> float:

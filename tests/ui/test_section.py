@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QCursor
+from PySide6.QtGui import QColor, QCursor, QFontMetricsF
 from pytestqt.qtbot import QtBot
 
 from housingdesk.build.results import Plan
@@ -17,7 +17,7 @@ from housingdesk.ui.sectionstrip import SectionStrip
 from housingdesk.view3d.cutting import chord
 from housingdesk.view3d.palette import LIGHT
 from tests.ui.inline import InlineClient
-from tests.ui.test_gauge import boxed_section
+from tests.ui.test_gauge import boxed_section, two_zones
 
 
 @pytest.mark.parametrize(("scale", "bar"), [(1.0, 50.0), (9.0, 10.0), (4.6, 10.0), (4.4, 20.0), (100.0, 0.5)])
@@ -269,3 +269,20 @@ def test_the_cut_goes_through_a_place_that_is_shown_and_marks_it(
     assert strip.canvas.mark is None
     strip.cut_through((0.0, 900.0, 0.0))
     assert strip.offset_mm < 20.0  # no farther than the housing
+
+
+@pytest.mark.window
+def test_zones_are_dimensioned_side_by_side_and_in_little_room_the_least_wins(qtbot: QtBot) -> None:
+    canvas = SectionCanvas()
+    qtbot.addWidget(canvas)
+    canvas.show_section(two_zones(0.5))
+    canvas._find_least()
+    for size, seen in (((700, 240), ["shaft 0.50", "body 1.00"]), ((90, 60), ["shaft 0.50"])):
+        canvas.resize(*size)
+        transform = canvas._map()
+        assert transform is not None
+        tags = canvas.tags(transform, QFontMetricsF(canvas.font()))
+        assert [t[0] for t in tags] == seen
+        boxes = [QRectF(*t[3]) for t in tags]
+        assert not any(a.intersects(b) for i, a in enumerate(boxes) for b in boxes[:i])
+        canvas.grab()
