@@ -299,9 +299,7 @@ class SectionCanvas(QWidget):
             self._draw_dimension(painter, start, end)
             self._draw_tag(painter, start, end, words, QRectF(*box))
 
-    def tags(
-        self, transform: QTransform, metrics: QFontMetricsF
-    ) -> list[tuple[str, QPointF, QPointF, Box]]:
+    def tags(self, transform: QTransform, metrics: QFontMetricsF) -> list[tuple[str, QPointF, QPointF, Box]]:
         """Return what is dimensioned: words, both ends and the box of the words, pixels; none overlap."""
         ends = [
             (words, transform.map(QPointF(*d.start)), transform.map(QPointF(*d.end)))

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
 
 from housingdesk.build import nodes
 from housingdesk.build.pipeline import Builder
+from housingdesk.build.results import CutPlane
 from housingdesk.build.zoning import reference
 from housingdesk.features.ribs import Ribs
 from housingdesk.geometry.offset import sweep_cavity
@@ -149,6 +152,27 @@ def test_a_zone_that_only_changes_its_name_sweeps_nothing_anew(builder: Builder,
     assert after.halves["lower"].triangles == before.halves["lower"].triangles
     builder.build(wish(zones=(changed(zone, clearance_mm=GAP + 0.1),)), "draft")
     assert len(swept) == 2  # one for each half
+
+
+def test_outlines_of_a_section_know_their_zones(builder: Builder) -> None:
+    top = max((p for p in find_patches(PART) if p.kind == "flat"), key=lambda p: float(p.centre_mm[2]))
+    zone = ZoneSpec(name="top", part="Stool", purpose="held", clearance_mm=2.0, patches=(reference(top),))
+    across = CutPlane((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (0.0, 0.0, 1.0))
+    cut = builder.build(wish(zones=(zone,)), "draft", across).section
+    assert cut is not None
+    (body, of_body), (name, of_top) = cut.zones
+    assert (body, name) == ("body", "top")
+    ends = np.concatenate(of_top)  # the stem's top of 8 mm, 12 high
+    assert ends.min(axis=0) == pytest.approx([-4, 12])
+    assert ends.max(axis=0) == pytest.approx([4, 12])
+    round_about = 20 + 2 * 4 + 2 * 6 + 2 * 8  # the rest of the stool's outline
+    lengths = sum(np.linalg.norm(np.diff(line, axis=0), axis=1).sum() for line in of_body)
+    assert lengths == pytest.approx(round_about)
+    # past the stem there is nothing of the top
+    beside = replace(across, origin_mm=(0.0, 6.0, 0.0))
+    cut = builder.build(wish(zones=(zone,)), "draft", beside).section
+    assert cut is not None
+    assert [name for name, _ in cut.zones] == ["body"]
 
 
 def test_faces_of_zones_are_counted_where_they_still_are(builder: Builder) -> None:
