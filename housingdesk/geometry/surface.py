@@ -210,7 +210,8 @@ class _Engine:
     def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_], low: Floats, high: Floats) -> None:
         """Lift points (in place) until the middles of the sides and faces between them dip under no round.
 
-        Points stay between ``low`` and ``high`` (3,): at the rim of a flat only what may move does, more often.
+        Points stay between ``low`` and ``high`` (3,): at the rim of a flat only what may move does, and more
+        often.
         """
         edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
         edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
