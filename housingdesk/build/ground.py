@@ -52,17 +52,54 @@ def ground_of(
             outer[end, axis] = parts[end, axis] + way * wanted
         else:
             outer[end, axis] += way * (shell.wall_at_mm(side) + HAIR_MM + shell.extra_mm(side))
+    before = outer.copy()
+    for shaft in found.shafts:
+        _make_room_beside(shaft, _mouth_mm(shaft, fit), shell.wall_mm, outer, fixed)
     if not (outer[1] - outer[0] > 1.0).all():
         raise SpecError("The fixed sides leave no housing between them; give at least one of them more room.")
     noses = tuple(_nose(s, fit, shell.wall_mm) for s in found.shafts)
-    return Ground(tris, reach, fit.seal_mm, shell.wall_mm, room, outer, frozenset(fixed), tolerance_mm, noses)
+    return Ground(
+        tris,
+        reach,
+        fit.seal_mm,
+        shell.wall_mm,
+        room,
+        outer,
+        frozenset(fixed),
+        tolerance_mm,
+        noses,
+        outer - before,
+    )
 
 
 def _nose(shaft: Shaft, fit: FitSpec, wall_mm: float) -> Nose:
     """Return the wall around a shaft's way out, its chamfered mouth included."""
-    mouth = next((z.mouth_mm for z in fit.zones if z.name == shaft.zone), 0.0)
-    radius = shaft.hole_mm / 2 + mouth + wall_mm + OVER_MM
+    radius = shaft.hole_mm / 2 + _mouth_mm(shaft, fit) + wall_mm + OVER_MM
     return Nose(shaft.base_mm, shaft.axis, radius)
+
+
+def _mouth_mm(shaft: Shaft, fit: FitSpec) -> float:
+    return next((z.mouth_mm for z in fit.zones if z.name == shaft.zone), 0.0)
+
+
+def _make_room_beside(
+    shaft: Shaft, mouth_mm: float, wall_mm: float, outer_mm: Floats, fixed: set[tuple[int, int]]
+) -> None:
+    """Move the side that a shaft leans to, in place, until its way out of another has a wall beside it."""
+    leans = [a for a in (0, 1) if abs(shaft.axis[a]) > _LEAST_SLANT]
+    if shaft.is_upright or len(leans) < len((0, 1)):
+        return
+    far = {a: (outer_mm[int(shaft.axis[a] > 0), a] - shaft.base_mm[a]) / shaft.axis[a] for a in leans}
+    out = min(leans, key=lambda a: far[a])
+    beside = 1 - out
+    way = np.sign(shaft.axis[beside])
+    # A round cut aslant is an ellipse.
+    wide = shaft.hole_mm / 2 + mouth_mm
+    wide *= np.hypot(*shaft.axis[:2]) / abs(shaft.axis[out])
+    reach = shaft.base_mm[beside] + far[out] * shaft.axis[beside] + way * (wide + wall_mm + OVER_MM)
+    end = int(way > 0)
+    if (beside, end) not in fixed and way * (reach - outer_mm[end, beside]) > 0:
+        outer_mm[end, beside] = reach
 
 
 def enclosed(

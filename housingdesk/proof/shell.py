@@ -33,9 +33,30 @@ def _remedy(subject: Subject, wall: Wall) -> str:
     if way := _slot_at(subject, wall.at_mm):
         return _laid_on(way)
     side = SIDE_AT[wall.plane]
+    if way := _leaning_at(subject, wall.at_mm):
+        return (
+            f"The passage of the {way.zone} runs out there: turn the part until the shaft points square to a "
+            "side."
+        )
     if side in subject.fixed_sides:
         return f"Let the {side} reach further out, or free it."
     return "Raise the wall a little."
+
+
+def _leaning_at(subject: Subject, at_mm: Floats) -> WayOut | None:
+    """Return the shaft whose passage goes out aslant beside a place of the wall, or None."""
+    near = subject.clearance_mm + subject.wall_mm
+    for way in subject.ways_out:
+        if np.sort(np.abs(way.axis))[1] < _SQUARE:
+            continue
+        low, high = way.box_mm - near * np.array([[1.0], [-1.0]])
+        away = at_mm - way.mouth_mm
+        beside = float(np.linalg.norm(away - (away @ way.axis) * way.axis))
+        # A box about a round is nowhere across it narrower than it.
+        across = float(np.delete(np.ptp(way.box_mm, axis=0), np.abs(way.axis).argmax()).min())
+        if ((at_mm >= low) & (at_mm <= high)).all() and beside <= across / 2 + near:
+            return way
+    return None
 
 
 def _slot_at(subject: Subject, at_mm: Floats) -> WayOut | None:
@@ -140,8 +161,8 @@ def printable(subject: Subject, measured: Measured) -> Iterator[Finding]:
                 "caution",
                 f"The {name} of the {side} half is only {mm(least.least_mm)} thick; "
                 f"most filament printers need {mm(PRINTABLE_MM)}.",
-                _laid_on(way)
-                if (way := _slot_at(subject, least.at_mm))
+                _remedy(subject, least)
+                if _slot_at(subject, least.at_mm) or _leaning_at(subject, least.at_mm)
                 else f"Ask for a wall of at least {mm(PRINTABLE_MM)}, or print with a finer nozzle.",
                 triple(least.at_mm),
             )
@@ -188,7 +209,9 @@ def openings(subject: Subject, measured: Measured) -> Iterator[Finding]:
 
 def _is_meant(subject: Subject, hole: Opening) -> bool:
     """Tell whether an opening lies within a passage or a feature's cut."""
-    return any(hole.lies_in(box) for box in subject.meant)
+    # A shaft's cavity is a little wider than its passage, which may have no chamfer at its mouth.
+    wider = WALL_SLACK_MM * np.array([[-1.0], [1.0]])
+    return any(hole.lies_in(box + wider) for box in subject.meant)
 
 
 def _comes_out(subject: Subject, part: Mesh, hole: Opening) -> bool:

@@ -15,7 +15,7 @@ from housingdesk.geometry.patches import find_patches
 from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Mesh
 from housingdesk.spec.edits import changed
-from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, Spec
+from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, ShellSpec, Spec
 from housingdesk.spec.zones import ZoneSpec
 
 
@@ -97,3 +97,27 @@ def test_the_round_way_out_of_a_coarse_shaft_along_the_pull_keeps_its_wall() -> 
     result = Builder(One()).build(spec, "final")
     assert result.passages
     assert not [f.message for f in result.findings if f.severity == "fail"]
+
+
+@pytest.mark.parametrize("lean_deg", [25.0, -25.0, 40.0])
+def test_a_level_shaft_that_leans_has_a_wall_beside_its_way_out(lean_deg: float) -> None:
+    lean = np.radians(lean_deg)
+    way = np.array([np.cos(lean), np.sin(lean), 0.0])
+    body = Solid.box(np.array([-20.0, -10.0, -15.0]), np.array([20.0, 10.0, 15.0]))
+    mesh = (body | Solid.rod((0, 0, 0), tuple(45 * way), 3.0)).mesh()
+
+    class One:
+        def get(self, key: str) -> Mesh:
+            return mesh
+
+    builder = Builder(One())
+    part = PartSpec(name="part", mesh_key=mesh.key)
+    fit = FitSpec(clearance_mm=0.5, zones=builder.propose_zones((part,)))
+    best = builder.propose((part,), fit, ShellSpec(), None)[0]
+    assert best.pull == "+z"  # in which the shaft lies level
+    parting = PartingSpec(pull=best.pull, height_mm=best.height_mm)
+    result = builder.build(Spec(parts=(part,), parting=parting, fit=fit), "final")
+    assert len(result.passages) == 1
+    assert not [f for f in result.findings if f.severity == "fail"]
+    (opening,) = (f for f in result.findings if f.code.startswith("opening"))
+    assert opening.severity == "pass"

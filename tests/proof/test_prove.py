@@ -304,3 +304,23 @@ def test_a_wall_thinned_beside_such_a_shaft_is_not_to_be_raised(
     found = slotted(7.0, parting, thin)["wall-lower"]
     assert (found.severity, found.message[:18]) == ("fail", "The right wall of ")
     assert remedy in found.remedy
+
+
+@pytest.mark.parametrize(
+    ("lean_deg", "remedy"),
+    [
+        (25.0, "The passage of the shaft runs out there: turn the part until the shaft points square"),
+        (0.0, "Raise the wall"),
+    ],
+)
+def test_a_wall_thinned_by_a_leaning_passage_is_not_to_be_raised(lean_deg: float, remedy: str) -> None:
+    part = block([-10, -10, 0], [10, 10, 15])
+    lean = np.radians(lean_deg)
+    box = np.array([[10.0, -12.5, 4], [13, -6, 11]])
+    way = WayOut("shaft", np.array([np.cos(lean), -np.sin(lean), 0]), np.array([13.0, -9, 7.5]), box)
+    cavity = both(block([-11, -11, -1], [11, 11, 16]), block([9, -12.5, 4], [30, -6, 11]))
+    made = subject(part, cavity, [[-13, -13, -3], [13, 13, 18]], parting=7.5, clearance=1.0, wall=2.0)
+    found = {f.code: f for f in prove(replace(made, ways_out=(way,), meant=(box,))).findings}
+    assert found["wall-lower"].message.startswith("The front wall of the lower half is 0.5")
+    assert remedy in found["wall-lower"].remedy
+    assert (remedy in found["printable-lower"].remedy) is (lean_deg > 0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -47,6 +47,7 @@ class Ground:
     fixed : axis and end (0 least, 1 greatest) of sides that lie where ``outer_mm`` says, wall or no wall.
     tolerance_mm : how far a form that follows the parts may lie further out than needed.
     noses : what a form that follows the parts adds, so that ways out have their wall up to the mouth.
+    leans_mm : (2, 3) how much of ``outer_mm`` is for the walls beside ways out that lean to a side.
     """
 
     tris: Floats
@@ -58,6 +59,12 @@ class Ground:
     fixed: frozenset[tuple[int, int]] = frozenset()
     tolerance_mm: float = 0.05
     noses: tuple[Nose, ...] = ()
+    leans_mm: Floats | None = None
+
+    @cached_property
+    def straight(self) -> Ground:
+        """The same ground, for a form that puts a wall about ways out by itself."""
+        return self if self.leans_mm is None else replace(self, outer_mm=self.outer_mm - self.leans_mm)
 
     @cached_property
     def shadow(self) -> Outline:

@@ -45,6 +45,7 @@ class Wrap(Form):
 
     def build(self, ground: Ground) -> Outside:
         """Sweep the parts, grown by room and wall, along the pull into each half."""
+        ground = ground.straight
         halves = [self._half(ground, up=True), self._half(ground, up=False)]
         noses = [bar for nose in ground.noses if (bar := _bar(nose, halves)) is not None]
         low, high = ground.outer_mm[:, 2].tolist()
