@@ -106,6 +106,13 @@ def show_if(widget: QWidget, shown: bool, heir: QWidget) -> None:
     widget.setVisible(shown)
 
 
+def keep_room(widget: QWidget, *, on: bool = True) -> None:
+    """Let a widget keep its room when it is hidden, so that nothing slides into it."""
+    policy = widget.sizePolicy()
+    policy.setRetainSizeWhenHidden(on)
+    widget.setSizePolicy(policy)
+
+
 def bring_into_view(area: QScrollArea, widget: QWidget) -> None:
     """Scroll as little as shows a widget of the area's stack; its top comes first."""
     settle()

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QScrollArea, QWidget
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QMouseEvent
+from PySide6.QtWidgets import QApplication, QScrollArea, QWidget
 from pytestqt.qtbot import QtBot
 
 from housingdesk.geometry.freedom import Play
@@ -88,6 +89,61 @@ def test_results_of_the_fit_keep_their_places(
     assert places(card, *watched) == before
     assert fit.measured.text() == "Smallest gap measured: lower 0.61 mm, upper 0.61 mm."
     assert fit.sure.isEnabled()
+
+
+def test_what_is_no_longer_offered_keeps_its_room_until_the_station_is_folded(
+    card: JobCard, fit: FitStation, open_desk: Desk, qtbot: QtBot
+) -> None:
+    type_into(qtbot, fit.clearance, "0.6")
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and fit.sure.isVisible())
+    qtbot.waitUntil(lambda: laid_out(card))
+    before = places(card, fit.zones)[0][0]
+    type_into(qtbot, fit.clearance, "0.7")
+    qtbot.waitUntil(lambda: not open_desk.measuring_play and not fit.sure.isVisible())
+    qtbot.waitUntil(lambda: laid_out(card))
+    assert places(card, fit.zones)[0][0] == before
+    card.open_station("Shell")
+    card.open_station("Fit")
+    qtbot.waitUntil(lambda: laid_out(card))
+    assert places(card, fit.zones)[0][0] < before
+
+
+def test_a_result_has_its_place_before_it_is_known(qtbot: QtBot) -> None:
+    note = ResultNote("Gaps", "Gaps measured: 0.50 mm at the least, 0.52 typically, 0.60 at the most.")
+    qtbot.addWidget(note)
+    note.resize(200, 20)
+    note.show()
+    note.show_result("", measuring=True)
+    reserved = note.minimumHeight()
+    note.show_result(
+        "Gaps measured: 0.61 mm at the least, 0.62 typically, 0.85 at the most.", measuring=False
+    )
+    assert reserved == note.heightForWidth(200) > note.fontMetrics().height()
+    note.show_result("Gaps measured.", measuring=False)
+    assert note.minimumHeight() == reserved
+
+
+def test_what_slides_under_a_resting_mouse_cannot_be_pressed(
+    card: JobCard, fit: FitStation, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    start, shield = fit.zones.start, card._shield
+    type_into(qtbot, fit.clearance, "0.6")
+    qtbot.waitUntil(lambda: not card.desk.busy and laid_out(card))
+    middle = start.mapToGlobal(start.rect().center())
+    monkeypatch.setattr(shield, "_mouse", lambda: middle)
+    card.refresh()
+    assert not shield.isVisible()
+    monkeypatch.setattr(fit.measured, "show_result", lambda *_, **__: fit.measured.setFixedHeight(120))
+    card.refresh()
+    assert shield.isVisible()
+    assert shield.geometry().contains(card.mapFromGlobal(middle))
+    qtbot.waitUntil(lambda: not shield.isVisible())
+    shield.rise()
+    none = Qt.MouseButton.NoButton
+    for place in (QPointF(20, 20), QPointF(20, 40)):
+        moved = QMouseEvent(QEvent.Type.MouseMove, place, place, none, none, Qt.KeyboardModifier.NoModifier)
+        QApplication.sendEvent(shield, moved)
+    assert not shield.isVisible()
 
 
 def test_what_is_pressed_leaves_the_keyboard_near_and_scrolls_nothing(

@@ -98,7 +98,9 @@ class ZoneEntry(QFrame):
             {"clearance": self.clearance, "name": self.name, "purpose": self.purpose, "fit": self.fit},
         )
         self.along_line = Sentence("It points at floor or roof and {along}.", {"along": self.along})
-        self.measured = ResultNote("Gaps around it")
+        self.measured = ResultNote(
+            "Gaps around it", "Gaps measured: 0.50 mm at the least, 0.52 typically, 0.60 at the most."
+        )
         self.faces = note()
         self.rest = QWidget()
         lines = QVBoxLayout(self.rest)

@@ -55,12 +55,13 @@ class ZoneList(QWidget):
         row = FlowLayout(self._row)
         for made in (self.make, self.grow, self.shrink):
             row.addWidget(made)
+        # What is picked is said below the links: as it grows, none of them slides under the mouse.
         self.tool = QWidget()  # all that is needed for picking
         lines = QVBoxLayout(self.tool)
         lines.setContentsMargins(0, 0, 0, 0)
         lines.setSpacing(6)
         lines.addWidget(self.start, 0, Qt.AlignmentFlag.AlignLeft)
-        for widget in (self.how, self.picked, self._row):
+        for widget in (self.how, self._row, self.picked):
             lines.addWidget(widget)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

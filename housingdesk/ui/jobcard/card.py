@@ -20,7 +20,8 @@ from housingdesk.spec.edits import rename_housing
 from housingdesk.ui import jobcard
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.jobcard.station import Station, may_be_narrow
-from housingdesk.ui.stack import Stack, allow, bring_into_view, scrolled, unfold
+from housingdesk.ui.shield import Shield
+from housingdesk.ui.stack import Stack, allow, bring_into_view, scrolled, settle, unfold
 from housingdesk.ui.textline import TextLine
 from housingdesk.ui.theme import JOB_CARD_WIDTH, TITLE_PX
 from housingdesk.view3d.palette import LIGHT, Palette
@@ -190,6 +191,7 @@ class JobCard(QWidget):
             row.opened.connect(self._toggle)
             stack.add(row)
         self._scroller = scrolled(stack)
+        self._shield = Shield(self._scroller, stack, self)
         self.write = QPushButton("&Write the two halves…")
         self.write.setObjectName("main")
         self.write.setToolTip(
@@ -228,6 +230,7 @@ class JobCard(QWidget):
             return
         self.title.show_name(spec.name)
         self.saved.setText(self.desk.saved_words)
+        under = self._shield.under_mouse()
         for row in self.rows:
             row.refresh()
         if self.desk.faces != self._faces:  # not at every result: the user may look elsewhere meanwhile
@@ -235,6 +238,10 @@ class JobCard(QWidget):
             urgent = next((row.station.urgent() for row in self.rows if row.is_open), None)
             if urgent is not None:
                 bring_into_view(self._scroller, urgent)
+        if under is not None:
+            settle()
+            if self._shield.under_mouse() is not under:
+                self._shield.rise()
 
     def open_station(self, title: str, *, focus: bool = False) -> None:
         """Open one station and fold the others."""

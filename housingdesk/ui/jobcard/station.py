@@ -9,7 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import QLabel, QPushButton, QSizePolicy, QVBoxLayout, QWidget
+from typing_extensions import override
 
 from housingdesk.spec.edits import Edit
 from housingdesk.spec.models import Spec
@@ -93,14 +95,19 @@ def may_be_narrow(label: QLabel) -> None:
 class ResultNote(QLabel):
     """A measured result with a place of its own: while it is measured anew the place stays, and says so.
 
+    Until it is folded away the place becomes no smaller: what lies below would slide up under the mouse.
+
     Parameters
     ----------
     what : the result in a few words, without a figure.
+    usual : as it mostly reads, so that it has its place before it is known; empty: as high as ``what``.
     """
 
-    def __init__(self, what: str) -> None:
+    def __init__(self, what: str, usual: str = "") -> None:
         super().__init__()
         self._what = what
+        self._usual = usual
+        self.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.setObjectName("soft")
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
@@ -108,12 +115,22 @@ class ResultNote(QLabel):
 
     def show_result(self, words: str, *, measuring: bool) -> None:
         """Show the result, or that it is being measured; nothing where there is none to come."""
-        if measuring and not self.isHidden() and self.width() > 0:
-            self.setMinimumHeight(max(self.minimumHeight(), self.heightForWidth(self.width())))
+        if not self.isHidden():
+            self._keep_place()
+        if measuring and self._usual and self.minimumHeight() == 0:
+            self.setText(self._usual)
+            self._keep_place()
         self.setText(f"{self._what}: measuring…" if measuring else words)
-        if not measuring:
-            self.setMinimumHeight(0)
         self.setVisible(measuring or bool(words))
+
+    def _keep_place(self) -> None:
+        if self.width() > 0 and self.text():
+            self.setMinimumHeight(max(self.minimumHeight(), self.heightForWidth(self.width())))
+
+    @override
+    def hideEvent(self, event: QHideEvent, /) -> None:
+        super().hideEvent(event)
+        self.setMinimumHeight(0)
 
 
 def show_note(label: QLabel, words: str) -> None:
