@@ -81,8 +81,10 @@ MENUS: dict[str, tuple[ActionRow, ...]] = {
             "Find planes that need little extra room cut.",
             OPEN,
         ),
-        ActionRow("grow", "&Grow the pick", "+|=", "Spread the picked faces over smooth edges.", FACES),
-        ActionRow("shrink", "Shrin&k the pick", "-", "Draw the pick back from smooth edges.", FACES),
+        ActionRow(
+            "grow", "A&dd what is joined smoothly", "+|=", "Spread the picked faces over smooth edges.", FACES
+        ),
+        ActionRow("shrink", "Ta&ke off the outermost", "-", "Draw the pick back from smooth edges.", FACES),
         ActionRow("cancel", "S&top what is running", "Ctrl+.", "Stop the long work now running.", BUSY),
         SEPARATOR,
         ActionRow("station_1", "Station &Part", "Ctrl+1", "Open the station Part.", OPEN),

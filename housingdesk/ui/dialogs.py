@@ -64,7 +64,7 @@ _MOUSE = (
     (
         "Zones",
         "While faces are picked, a click takes a flat or a round of the part, Shift and a click add one or "
-        "leave one out, + and − grow and shrink the pick along smooth edges.",
+        "leave one out. + adds what is joined smoothly to those picked, − takes off the outermost of them.",
     ),
     (
         "A number",

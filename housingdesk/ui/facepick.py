@@ -44,6 +44,18 @@ class FacePick:
         kept = frozenset(i for i in self.chosen if self.chosen.issuperset(found.near[i]))
         return replace(self, chosen=kept) if kept else self
 
+    def why_not_grown(self, found: PartPatches) -> str:
+        """Say why nothing can be added over smooth edges; empty where something can."""
+        return "" if self.grown(found) != self else "Nothing that is not picked is joined smoothly to this."
+
+    def why_not_shrunk(self, found: PartPatches) -> str:
+        """Say why nothing can be taken off at smooth edges; empty where something can."""
+        if self.shrunk(found) != self:
+            return ""
+        if self.grown(found) == self:
+            return "Nothing picked runs smoothly into what is not picked."
+        return "All of it runs smoothly into what is not picked: nothing would be left."
+
     def patches(self, found: PartPatches) -> tuple[Patch, ...]:
         """Return what is picked, largest first."""
         return tuple(sorted((found.patches[i] for i in self.chosen), key=lambda p: -p.area_mm2))
@@ -90,9 +102,6 @@ def number_at(found: PartPatches, face: int) -> int | None:
 
 
 def _name(patches: Sequence[Patch]) -> str:
-    """Say what a zone is of: one or several of a kind, else how many faces."""
-    kinds = {"flat" if p.kind == "flat" else "hole" if p.side == "inside" else "round" for p in patches}
-    if len(kinds) > 1:
-        return f"{len(patches)} faces"
-    kind = kinds.pop()
-    return kind if len(patches) == 1 else f"{kind}s"
+    """Name a zone after the largest of its faces, by what tells it from others of its kind."""
+    words = describe(max(patches, key=lambda p: p.area_mm2)).partition(",")[0]
+    return f"round {words}" if words.startswith("Ø") else f"{words[:1].lower()}{words[1:]}"

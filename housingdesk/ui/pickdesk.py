@@ -123,6 +123,10 @@ class PickDesk(DeskState):
         """Let the pick spread over smooth edges, or draw back from them."""
         found = self.patches_of(self.faces.part) if self.faces else None
         if self.faces is not None and found is not None:
+            why = self.faces.why_not_shrunk(found) if less else self.faces.why_not_grown(found)
+            if why and self.faces.chosen:
+                self.said.emit(why)
+                return
             self._repick(self.faces.shrunk(found) if less else self.faces.grown(found))
 
     def make_zone(self) -> None:

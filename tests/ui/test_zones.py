@@ -20,6 +20,8 @@ from housingdesk.proof.facts import PlayFacts, ZoneFacts
 from housingdesk.spec.edits import set_clearance
 from housingdesk.spec.edits_features import add_feature
 from housingdesk.spec.zones import PatchRef, ZoneSpec
+from housingdesk.ui.actions import MENUS
+from housingdesk.ui.entries.zonelist import GROW, SHRINK
 from housingdesk.ui.facepick import FacePick
 from housingdesk.ui.flow import Sentence
 from housingdesk.ui.jobcard.fit import FitStation
@@ -141,10 +143,35 @@ def test_a_zone_is_named_by_what_was_picked() -> None:
     def name(*numbers: int) -> str:
         return FacePick("part", frozenset(numbers)).zone(found, 0.5).name
 
-    assert name(flat) == "flat"
-    assert name(0, 1) == "flats"
-    assert name(*rounds) == "round"
-    assert name(0, 1, *rounds) == "3 faces"
+    assert name(flat).startswith("flat ")
+    assert name(*rounds) == "round Ø6.0"
+    largest = max(range(len(found.patches)), key=lambda i: found.patches[i].area_mm2)
+    assert name(*range(len(found.patches))) == name(largest) == "flat 40 x 30"
+
+
+def test_a_pick_says_why_it_neither_grows_nor_shrinks(working: MainWindow, qtbot: QtBot) -> None:
+    flats = find_patches(as_mesh(box_mesh(np.zeros(3), np.array([40.0, 30.0, 20.0]))))[:3]
+    joined = PartPatches(flats, (frozenset({1}), frozenset({0}), frozenset()))
+    assert FacePick("part", frozenset({0})).why_not_grown(joined) == ""
+    for alone in ({2}, {0, 1}):
+        assert "Nothing" in FacePick("part", frozenset(alone)).why_not_grown(joined)
+        assert "Nothing picked" in FacePick("part", frozenset(alone)).why_not_shrunk(joined)
+    assert "nothing would be left" in FacePick("part", frozenset({0})).why_not_shrunk(joined)
+    assert FacePick("part", frozenset({0, 2})).why_not_shrunk(joined) == ""
+    station = picking(working, qtbot)
+    click_at(working, qtbot, -10.0, 4.0, 5.0)  # a flat with sharp edges
+    for link in (station.zones.grow, station.zones.shrink):
+        assert not link.isEnabled()
+        assert "Nothing" in link.toolTip()
+    with qtbot.waitSignal(working.desk.said) as told:  # the key says it, too
+        working.desk.grow_faces()
+    assert told.args is not None
+    assert "Nothing" in told.args[0]
+
+
+def test_the_menu_calls_what_is_done_with_a_pick_as_the_card_does() -> None:
+    words = {r.id: r.text.replace("&", "").lower() for rows in MENUS.values() for r in rows if r.id}
+    assert (words["grow"], words["shrink"]) == (GROW, SHRINK)
 
 
 def test_what_is_under_the_pointer_is_said_as_calipers_read_it(working: MainWindow, qtbot: QtBot) -> None:
@@ -167,7 +194,7 @@ def test_faces_are_picked_added_and_made_a_zone(working: MainWindow, qtbot: QtBo
     click_at(working, qtbot, 25.0, 0.4, 3.0, adding=True)  # once more: it leaves again
     assert station.zones.picked.text() == "Picked: Flat 40 x 20."
     qtbot.mouseClick(station.zones.make, Qt.MouseButton.LeftButton)
-    assert [z.name for z in zones(working)] == ["shaft", "flat"]
+    assert [z.name for z in zones(working)] == ["shaft", "flat 40 x 20"]
     made = zones(working)[1]
     assert (made.purpose, made.clearance_mm) == ("held", 0.5)
     assert (made.patches[0].size_mm, made.patches[0].length_mm) == (40, 20)

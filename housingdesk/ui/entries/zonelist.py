@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from housingdesk.proof.facts import ZoneFacts
 from housingdesk.spec.zones import BODY, ZoneSpec
@@ -12,8 +12,11 @@ from housingdesk.ui.entries.entry import rule
 from housingdesk.ui.entries.zone import ZoneEntry
 from housingdesk.ui.flow import FlowLayout
 from housingdesk.ui.jobcard.station import button, note, show_note
-from housingdesk.ui.stack import relist, show_if
+from housingdesk.ui.stack import allow, relist, show_if
 
+GROW, SHRINK = "add what is joined smoothly", "take off the outermost"
+GROW_HINT = "Adds the faces that the picked ones run into over rounded edges. Key +."
+SHRINK_HINT = "Takes off the picked faces that run smoothly into others that are not picked. Key −."
 HOW = "Click a flat or a round of the part; Shift and a click add more. Esc: not now."
 
 
@@ -37,14 +40,14 @@ class ZoneList(QWidget):
         self.how = note()
         self.picked = note()
         self.grow = button(
-            "add what is joined smoothly",
-            "Adds the faces that the picked ones run into over rounded edges. Key +.",
+            GROW,
+            GROW_HINT,
             desk.grow_faces,
             link=True,
         )
         self.shrink = button(
-            "take off the outermost",
-            "Takes off the picked faces that run smoothly into others that are not picked. Key −.",
+            SHRINK,
+            SHRINK_HINT,
             lambda: desk.grow_faces(less=True),
             link=True,
         )
@@ -84,6 +87,9 @@ class ZoneList(QWidget):
         show_note(self.how, HOW if pick is not None else "")
         show_note(self.picked, f"Picked: {chosen}." if chosen else "")
         show_if(self._row, bool(chosen), self.start)
+        if pick and found and chosen:
+            _allow(self.grow, GROW_HINT, pick.why_not_grown(found), self.make)
+            _allow(self.shrink, SHRINK_HINT, pick.why_not_shrunk(found), self.make)
         self.make.setText(
             f"These are the {self.desk.zone_picked}" if self.desk.zone_picked else "Make it a zone"
         )
@@ -107,3 +113,9 @@ class ZoneList(QWidget):
             self.desk.start_faces()
         else:
             self.desk.stop_picking()
+
+
+def _allow(link: QPushButton, hint: str, why_not: str, heir: QWidget) -> None:
+    """Let a link be pressed, or say on it why that would do nothing."""
+    allow(link, not why_not, heir)
+    link.setToolTip(f"{why_not}\n{hint}" if why_not else hint)
