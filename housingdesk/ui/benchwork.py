@@ -39,6 +39,7 @@ class BenchWork(QObject):
         bench.face_added.connect(lambda spot: self._click(spot, adding=True))
         bench.nothing_clicked.connect(self.forget_place)
         bench.spot_hovered.connect(self._hover)
+        bench.view_changed.connect(self._forget_pointer)
         bench.handle_taken.connect(self._handles.take)
         bench.handle_dragged.connect(self._handles.drag)
         bench.handle_left.connect(desk.end_drag)
@@ -46,7 +47,7 @@ class BenchWork(QObject):
     def show(self, station: str, cut: tuple[float, float], *, stale: bool) -> None:
         """Show the desk's state, the whole of it when the first halves come; see ``BenchScene.scene``."""
         desk, bench = self._desk, self._bench
-        bench.set_picking(desk.picking)
+        bench.set_picking(desk.picking, flats=desk.faces is None)
         if desk.result is not None:
             bench.set_snaps(desk.snap_heights_mm)
         self._watch_lift()
@@ -125,6 +126,7 @@ class BenchWork(QObject):
         self._desk.end_drag()
 
     def _click(self, spot: Spot, *, adding: bool = False) -> None:
+        self._forget_pointer()
         if self._desk.faces is not None:
             self._desk.click_face(spot, adding=adding)
         elif self._desk.placing is not None:
@@ -142,9 +144,17 @@ class BenchWork(QObject):
         self._desk.apply(lay_flat(clicked.name, normal))
 
     def _hover(self, spot: Spot | None) -> None:
-        """Say what of the part is under the pointer, and light it where a click would pick it."""
+        """Say what of the part is under the pointer, and light the face that this is said of.
+
+        Where a face is to be laid down the bench itself lights all that would lie on the ground.
+        """
         self._bench.set_hint(self._gap_words(spot) or self._desk.words_at(spot))
-        self._scenes.hover(self._desk.faces_at(spot) if self._desk.faces is not None else NOTHING)
+        others = self._desk.picking_for is not None or self._desk.placing is not None
+        self._scenes.hover(NOTHING if others else self._desk.faces_at(spot))
+
+    def _forget_pointer(self) -> None:
+        """Say nothing of what was under the pointer until it is looked at again."""
+        self._hover(None)
 
     def _gap_words(self, spot: Spot | None) -> str:
         found = self._desk.gaps

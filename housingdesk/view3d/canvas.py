@@ -56,6 +56,7 @@ class Bench(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._fit_due = True
+        self._lights_flats = False
         self._hint = ""
         self._pointer: Pixel = (0.0, 0.0)
         self._hidden: tuple[FeatureKnob, ...] = ()  # knobs with a body before them
@@ -157,10 +158,11 @@ class Bench(QWidget):
         """Heights at which the plane catches while it is dragged, mm in the build frame."""
         self._holding.snaps_mm = tuple(sorted(heights_mm))
 
-    def set_picking(self, picking: bool) -> None:
-        """Whether a click chooses a flat of a body."""
+    def set_picking(self, picking: bool, *, flats: bool = True) -> None:
+        """Whether a click chooses something of a body; ``flats``: a whole plane, which then lights up."""
         self._holding.picking = picking
-        if not picking and self._stage.highlight(None):
+        self._lights_flats = picking and flats
+        if not self._lights_flats and self._stage.highlight(None):
             self._redraw()
         self._show_cursor()
 
@@ -311,13 +313,13 @@ class Bench(QWidget):
     def _look_under_pointer(self, at: QPointF) -> None:
         within = self._interactor.rect().contains(at.toPoint()) and self._holding.over is None
         spot = self._spot(at, wait=False) if within else None
-        if self._holding.picking and self._stage.highlight(spot):
+        if self._lights_flats and self._stage.highlight(spot):
             self._redraw()
         self.spot_hovered.emit(spot)
 
     def _forget_pointer(self) -> None:
         self._holding.point(None)
-        if self._holding.picking and self._stage.highlight(None):
+        if self._lights_flats and self._stage.highlight(None):
             self._redraw()
         self.spot_hovered.emit(None)
 

@@ -38,6 +38,7 @@ class StandIn(QObject):
     handle_taken = Signal(object)
     handle_dragged = Signal(object, object)
     handle_left = Signal()
+    view_changed = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -51,7 +52,7 @@ class StandIn(QObject):
     def show_scene(self, scene: Scene) -> None:
         self.scene = scene
 
-    def set_picking(self, picking: bool) -> None:
+    def set_picking(self, picking: bool, *, flats: bool = True) -> None:
         self.picking = picking
 
     def set_snaps(self, heights_mm: tuple[float, ...]) -> None:
@@ -163,6 +164,26 @@ def test_faces_are_picked_and_added(
     assert open_desk.faces.chosen == {0, 1}
     bench.spot_hovered.emit(None)
     assert bench.hint == ""
+
+
+def test_the_face_whose_figure_is_shown_is_lit_until_the_view_turns_or_something_is_clicked(
+    work: BenchWork, bench: StandIn, open_desk: Desk, scenes: BenchScene, qtbot: QtBot
+) -> None:
+    qtbot.waitUntil(lambda: open_desk.patches_of("block") is not None)
+
+    def lit() -> bool:
+        return any(i.paint is not None for i in scenes.scene("Fit", (0.0, 0.0), stale=False).items)
+
+    for leave in (bench.view_changed.emit, lambda: bench.face_clicked.emit(SIDE)):
+        bench.spot_hovered.emit(SIDE)
+        assert bench.hint == open_desk.words_at(SIDE) != ""
+        assert lit()
+        leave()
+        assert bench.hint == ""
+        assert not lit()
+    open_desk.start_picking("block")  # then the bench itself lights all that would lie on the ground
+    bench.spot_hovered.emit(SIDE)
+    assert not lit()
 
 
 def marked(open_desk: Desk) -> Finding:

@@ -501,6 +501,16 @@ def test_a_click_while_picking_says_which_flat(qtbot: QtBot, bench: Bench) -> No
     assert len(clicked) == 1
 
 
+def test_a_whole_plane_lights_up_only_where_a_click_means_one(qtbot: QtBot, bench: Bench) -> None:
+    bench.show_scene(scene(Look(pick_faces=True)))
+    settle(qtbot, bench)
+    at = QPointF(point(seen_by_vtk(bench, (-8.0, 3.0, 20.0))))
+    for flats in (True, False):
+        bench.set_picking(True, flats=flats)
+        bench._look_under_pointer(at)
+        assert (bench.stage._flat_key is not None) == flats
+
+
 def test_a_click_beside_all_bodies_is_told_while_something_is_pointed_at(bench: Bench) -> None:
     told: list[bool] = []
     bench.nothing_clicked.connect(lambda: told.append(True))
