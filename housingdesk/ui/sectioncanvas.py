@@ -71,6 +71,7 @@ class SectionCanvas(QWidget):
         self._shown: Dimension | None = None
         self._place_mm: tuple[float, float, float] | None = None
         self._stale = self._elsewhere = False
+        self._kept = False  # an earlier section than the one that came, which cuts nothing
         self._zoom = 1.0
         self._shift = QPointF()
         self._grab: QPointF | None = None
@@ -98,8 +99,13 @@ class SectionCanvas(QWidget):
     def show_section(self, section: Section | None, *, stale: bool = False, elsewhere: bool = False) -> None:
         """Show another section, or mark the one shown as out of date.
 
-        ``elsewhere``: the cut is wanted at another place, which is on its way.
+        ``elsewhere``: the cut is wanted at another place, which is on its way.  One on the way that cuts
+        nothing, beside a housing that has become smaller, leaves the last one there, pale.
         """
+        if section is not self._section and (stale or elsewhere) and self._map() and not _cuts(section):
+            section, self._kept = self._section, True
+        elif section is not self._section or not (stale or elsewhere):
+            self._kept = False
         was, self._stale, self._elsewhere = self._stale or self._elsewhere, stale, elsewhere
         if section is not self._section:
             self._section = section
@@ -247,10 +253,11 @@ class SectionCanvas(QWidget):
         transform = self._map()
         if transform is None:
             painter.setPen(QColor(self._theme.faint))
-            words = "Nothing is cut here; move the cutting line." if self._section else ""
+            known = self._section is not None and not self._stale and not self._elsewhere
+            words = "Nothing is cut here; move the cutting line." if known else ""
             painter.drawText(self.rect(), Qt.AlignmentFlag.AlignCenter, words)
             return
-        painter.setOpacity(0.5 if self._stale else 1.0)
+        painter.setOpacity(0.5 if self._stale or self._kept else 1.0)
         self._draw_halves(painter, transform)
         self._draw_bought(painter, transform)
         self._draw_part(painter, transform)
@@ -304,6 +311,7 @@ class SectionCanvas(QWidget):
         ends = [
             (words, transform.map(QPointF(*d.start)), transform.map(QPointF(*d.end)))
             for words, d in self.dimensions
+            if self._is_seen(transform, d)
         ]
         out: list[tuple[str, QPointF, QPointF, Box]] = []
         for words, start, end in ends:
@@ -324,6 +332,11 @@ class SectionCanvas(QWidget):
         across = QPointF(-way.y(), way.x()) * (5.0 / length) if length > 0.01 else QPointF(5, 0)
         for point in (start, end):
             painter.drawLine(point - across, point + across)
+
+    def _is_seen(self, transform: QTransform, dimension: Dimension) -> bool:
+        """Tell whether any of a dimension lies in the picture; words alone would point at nothing."""
+        ends = (transform.map(QPointF(*p)) for p in (dimension.start, dimension.end))
+        return any(QRectF(self.rect()).contains(end) for end in ends)
 
     def _tag_box(
         self,
@@ -368,11 +381,19 @@ class SectionCanvas(QWidget):
         left, y = 16.0, self.height() - 12.0
         right = left + length * pixels_per_mm
         painter.setFont(self.font())
+        words = f"{length:g} mm"
+        across = right - left + 16 + painter.fontMetrics().horizontalAdvance(words)
+        painter.fillRect(QRectF(left - 6, y - 10, across + 6, 20), QColor(self._theme.card))
         painter.setPen(QPen(QColor(self._theme.soft), 1.5))
         painter.drawLine(QPointF(left, y), QPointF(right, y))
         for x in (left, right):
             painter.drawLine(QPointF(x, y - 4), QPointF(x, y + 4))
-        painter.drawText(QPointF(right + 8, y + 4), f"{length:g} mm")
+        painter.drawText(QPointF(right + 8, y + 4), words)
+
+
+def _cuts(section: Section | None) -> bool:
+    """Tell whether a section cuts anything."""
+    return section is not None and bool(section.parts or any(section.halves.values()))
 
 
 def _about(start: QPointF, end: QPointF) -> Box:

@@ -10,7 +10,7 @@ from PySide6.QtCore import QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QCursor, QFontMetricsF
 from pytestqt.qtbot import QtBot
 
-from housingdesk.build.results import Plan
+from housingdesk.build.results import Plan, Section
 from housingdesk.ui.desk import Desk
 from housingdesk.ui.sectioncanvas import SectionCanvas, bar_length_mm
 from housingdesk.ui.sectionstrip import SectionStrip
@@ -286,3 +286,50 @@ def test_zones_are_dimensioned_side_by_side_and_in_little_room_the_least_wins(qt
         boxes = [QRectF(*t[3]) for t in tags]
         assert not any(a.intersects(b) for i, a in enumerate(boxes) for b in boxes[:i])
         canvas.grab()
+
+
+def bare_canvas(qtbot: QtBot) -> SectionCanvas:
+    canvas = SectionCanvas()
+    qtbot.addWidget(canvas)
+    canvas.resize(600, 300)
+    canvas.show()
+    return canvas
+
+
+@pytest.mark.window
+def test_a_section_on_the_way_that_cuts_nothing_leaves_the_last_one_pale(qtbot: QtBot) -> None:
+    canvas, last = bare_canvas(qtbot), boxed_section()
+    empty = replace(last, parts=(), bought=(), halves={"lower": (), "upper": ()})
+    inside = canvas_colour(canvas, last, stale=False)
+    canvas.show_section(empty, elsewhere=True)
+    assert canvas.section is last
+    canvas.mark_elsewhere(True)
+    assert canvas.grab().toImage().pixelColor(*inside[0]) != inside[1]  # pale
+    canvas.show_section(empty)
+    assert canvas.section is empty  # there it is wanted: nothing is cut, and that is said
+    canvas.show_section(last)
+    assert canvas.grab().toImage().pixelColor(*inside[0]) == inside[1]
+
+
+def canvas_colour(canvas: SectionCanvas, section: Section, *, stale: bool) -> tuple[tuple[int, int], QColor]:
+    """Show a section; where its part is drawn, and in which colour."""
+    canvas.show_section(section, stale=stale)
+    at = canvas.to_screen((10.0, 3.0)).toPoint().toTuple()
+    return at, canvas.grab().toImage().pixelColor(*at)
+
+
+@pytest.mark.window
+def test_a_gap_out_of_the_picture_has_no_words_and_the_scale_has_a_ground(qtbot: QtBot) -> None:
+    canvas = bare_canvas(qtbot)
+    canvas.show_section(boxed_section(gap=1.0, wall=2.4))
+    canvas._find_least()
+    least, transform = canvas.dimension, canvas._map()
+    assert least is not None and transform is not None
+    assert canvas._is_seen(transform, least)
+    canvas._shift = QPointF(0.0, 2000.0)
+    moved = canvas._map()
+    assert moved is not None
+    assert not canvas._is_seen(moved, least)
+    canvas._shift = QPointF()
+    canvas._zoom_at(QPointF(300, 150), 12.0)
+    assert canvas.grab().toImage().pixelColor(12, canvas.height() - 20) == QColor(LIGHT.card)
