@@ -43,8 +43,8 @@ class Ears(FloorMount):
 
     TITLE = "ears"
     SENTENCE = (
-        "Screw it down at {sides} by {count} ear|ears on each side (distance: {span_mm}), with screws {size} "
-        "in {hole} holes; thickness: {thickness_mm}."
+        "Screw it down at {sides} by {count} ear|ears on each side [(distance: {span_mm}),] with screws "
+        "{size} in {hole} holes; thickness: {thickness_mm}."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"hole": ("slotted",)}, "span_mm": {"count": tuple(range(2, 7))}}

@@ -6,7 +6,8 @@ the command line and the bench need no word about it:
 
 * a field's type and limits make its entry on the job card: float -> number with the unit its name ends in
   (_mm, _deg), int -> count, bool -> tick, Literal -> choice, str -> text;
-* ``SENTENCE`` says the feature in words with its fields in braces; fields it leaves out follow below it;
+* ``SENTENCE`` says the feature in words with its fields in braces; fields it leaves out follow below it; what
+  stands in square brackets is not said while ``ONLY_IF`` bars a field in it;
 * a field's ``title`` is its name and its ``description`` the reason shown as its tooltip.
 """
 

@@ -42,7 +42,7 @@ class Keyholes(FloorMount):
 
     TITLE = "keyholes"
     SENTENCE = (
-        "Hang it up by {count} keyhole|keyholes {where} at the {side} (distance: {span_mm}), on screws "
+        "Hang it up by {count} keyhole|keyholes {where} at the {side} [(distance: {span_mm}),] on screws "
         "{size}; thickness: {thickness_mm}."
     )
 

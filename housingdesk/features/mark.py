@@ -31,7 +31,7 @@ class Mark(Feature):
     TITLE: ClassVar[str] = "Words"
     STATION: ClassVar[Station] = "Shell"
     SENTENCE: ClassVar[str] = (
-        "Write {says} {text} on the {face}, {way} {depth_mm}, capitals {height_mm} high, font {font}."
+        "Write {says} [{text}] on the {face}, {way} {depth_mm}, capitals {height_mm} high, font {font}."
     )
     ORDER: ClassVar[int] = 90
 

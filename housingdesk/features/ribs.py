@@ -53,7 +53,7 @@ class Ribs(Feature):
     TITLE: ClassVar[str] = "Locating ribs"
     STATION: ClassVar[Station] = "Fit"
     SENTENCE: ClassVar[str] = (
-        "Hold the {zone} {hold} with {count} rib|ribs on each side, each pressing {crush_mm} into it."
+        "Hold the {zone} {hold} [with {count} rib|ribs on each side, each] pressing {crush_mm} into it."
     )
     ORDER: ClassVar[int] = 70
 

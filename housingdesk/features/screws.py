@@ -92,7 +92,7 @@ class Screws(ground.ManyPlaces):
     STATION: ClassVar[Station] = "Joints"
     SENTENCE: ClassVar[str] = (
         "Close it with {count} screw|screws {size} (length: {length_mm}), held by {holds}; "
-        "{head} heads, {seat}, from {head_from}."
+        "{head} heads, [{seat},] from {head_from}."
     )
     THING: ClassVar[str] = "Screw"
     ORDER: ClassVar[int] = 60

@@ -46,8 +46,8 @@ class Vents(SideOpening):
     TITLE = "vents"
     STATION = "Openings"
     SENTENCE = (
-        "Vent the {side} with {pattern} {opening_mm} wide and {slot_mm} long, {bar_mm} of material between "
-        "them; field: {field_wide_mm} wide, {field_tall_mm} high."
+        "Vent the {side} with {pattern} {opening_mm} wide [and {slot_mm} long,] with {bar_mm} of material "
+        "between them; field: {field_wide_mm} wide, {field_tall_mm} high."
     )
 
     ONLY_IF: ClassVar[OnlyIf] = {"slot_mm": {"pattern": ("slots",)}}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 
 from PySide6.QtCore import QEvent, QPoint, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QMouseEvent
@@ -137,7 +137,8 @@ class Sentence(QWidget):
     Parameters
     ----------
     template : text with ``{name}`` where the widget of that name belongs; ``&`` marks the Alt key of
-        the field that follows; ``hook|hooks`` is the one or the other by the number before it.
+        the field that follows; ``hook|hooks`` is the one or the other by the number before it; a stretch
+        in square brackets can be left out.
     fields : the widgets by name.
     """
 
@@ -149,19 +150,20 @@ class Sentence(QWidget):
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
-        tokens = re.findall(r"\{\w+\}[.,;:)]*|[^\s{}]+", template)
+        tokens, stretch_of = _tokens(template)
+        self._stretches: dict[int, tuple[list[str], list[QWidget]]] = {}  # their fields, and all in them
         named = [re.fullmatch(r"\{(\w+)\}([.,;:)]*)", token) for token in tokens]
         last: NumberField | None = None
         led = None  # a single letter, which stays on the line of the field that follows
         for index, (token, match) in enumerate(zip(tokens, named, strict=True)):
             if match:
                 last = _number_of(fields[match[1]]) or last
-                layout.addWidget(_with_mark(fields[match[1]], match[2], led))
+                self._put(_with_mark(fields[match[1]], match[2], led), stretch_of[index], match[1])
                 led = None
                 continue
             if "|" in token and last is not None:
                 one, many = token.split("|", 1)
-                layout.addWidget(CountedWord(one, many, last))
+                self._put(CountedWord(one, many, last), stretch_of[index])
                 continue
             # A word with an Alt key belongs to the next field, wherever that is; others to one beside them.
             reach = named[index + 1 :] if "&" in token else named[index + 1 : index + 2]
@@ -171,7 +173,7 @@ class Sentence(QWidget):
             if len(token) == 1 and beside:
                 led = word
             else:
-                layout.addWidget(word)
+                self._put(word, stretch_of[index])
         for field in fields.values():
             for number in [field] if isinstance(field, NumberField) else field.findChildren(NumberField):
                 number.complained.connect(self._complain)
@@ -180,6 +182,22 @@ class Sentence(QWidget):
         self._complaint.setWordWrap(True)
         self._complaint.hide()
         layout.addWidget(self._complaint)
+
+    def leave_out(self, barred: Container[str]) -> None:
+        """Leave out the bracketed stretches that have a barred field in them, and show the others."""
+        for names, widgets in self._stretches.values():
+            shown = not any(name in barred for name in names)
+            for widget in widgets:
+                widget.setVisible(shown)
+
+    def _put(self, widget: QWidget, stretch: int, name: str = "") -> None:
+        layout = self.layout()
+        assert layout is not None
+        layout.addWidget(widget)
+        if stretch:
+            names, widgets = self._stretches.setdefault(stretch, ([], []))
+            names.append(name)
+            widgets.append(widget)
 
     @property
     def complaint(self) -> str:
@@ -202,6 +220,21 @@ class Sentence(QWidget):
         super().changeEvent(event)
         if event.type() == QEvent.Type.FontChange:
             self.updateGeometry()
+
+
+def _tokens(template: str) -> tuple[list[str], list[int]]:
+    """Return words and fields of a template, and of each in which bracketed stretch it is, 0 for none."""
+    tokens, stretch_of, begun, stretch = [], [], 0, 0
+    for token in re.findall(r"[\[\]]|\{\w+\}[.,;:)]*|[^\s{}\[\]]+", template):
+        if token == "[":
+            begun += 1
+            stretch = begun
+        elif token == "]":
+            stretch = 0
+        else:
+            tokens.append(token)
+            stretch_of.append(stretch)
+    return tokens, stretch_of
 
 
 def _number_of(field: QWidget) -> NumberField | None:

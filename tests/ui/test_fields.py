@@ -11,6 +11,7 @@ from pytestqt.qtbot import QtBot
 from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.flow import DragWord, Sentence
 from housingdesk.ui.numberfield import PIXELS_PER_STEP, NumberField
+from housingdesk.ui.textline import WordLine
 
 pytestmark = pytest.mark.window
 
@@ -292,3 +293,38 @@ def test_a_single_letter_stays_where_the_sentence_has_it(qtbot: QtBot) -> None:
     words = [w for w in made.findChildren(QLabel) if w.isVisible() and w is not field.grip]
     words.sort(key=lambda w: w.mapTo(made, QPoint(0, 0)).x())
     assert [w.text() for w in words] == ["A", "block", "with", "a", "corner", "of", "R", "."]
+
+
+def test_a_stretch_in_brackets_is_left_out_while_a_field_in_it_is_barred(qtbot: QtBot) -> None:
+    count, press = NumberField(2, least=1, most=9, step=1), NumberField(0.1, least=0, most=1, step=0.1)
+    fields: dict[str, QWidget] = {"count": count, "press": press}
+    sentence = Sentence("Hold it [with {count} rib|ribs, each] pressing {press}.", fields)
+    qtbot.addWidget(sentence)
+    sentence.resize(600, 40)
+    sentence.show()
+
+    def said() -> list[str]:
+        labels = sentence.findChildren(QLabel, options=Qt.FindChildOption.FindDirectChildrenOnly)
+        return [w.text() for w in labels if w.isVisible()]
+
+    assert said() == ["Hold", "it", "with", "ribs,", "each", "pressing"]
+    sentence.leave_out({"count"})
+    assert said() == ["Hold", "it", "pressing"]
+    assert not count.isVisible()
+    assert press.isVisible()
+    sentence.leave_out(())
+    assert said() == ["Hold", "it", "with", "ribs,", "each", "pressing"]
+
+
+def test_a_line_of_text_in_a_sentence_is_as_wide_as_what_is_in_it(qtbot: QtBot) -> None:
+    line = WordLine("hub")
+    sentence = Sentence("Leave some room around the {name}, which turns.", {"name": line})
+    qtbot.addWidget(sentence)
+    sentence.resize(260, 100)
+    sentence.show()
+    short = line.width()
+    line.setText("servo xm430 10bodies metres")
+    qtbot.waitUntil(lambda: line.width() > short)
+    assert line.fontMetrics().horizontalAdvance(line.text()) < line.width() <= 260
+    line.setText("the name of a thing that is longer than any line of the card can ever be")
+    qtbot.waitUntil(lambda: line.width() <= 260)

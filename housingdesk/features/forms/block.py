@@ -19,7 +19,7 @@ class Block(StraightForm):
 
     TITLE: ClassVar[str] = "Block"
     SENTENCE: ClassVar[str] = (
-        "A block; upright edges {upright} by {upright_mm}, edges of floor and roof {rim} by {rim_mm}."
+        "A block; upright edges {upright} [by {upright_mm},] edges of floor and roof {rim} [by {rim_mm}.]"
     )
     ORDER: ClassVar[int] = 10
 

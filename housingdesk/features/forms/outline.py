@@ -20,7 +20,7 @@ class OutlineForm(StraightForm):
     TITLE: ClassVar[str] = "Outline of the part"
     SENTENCE: ClassVar[str] = (
         "Straight walls along the part's outline, recesses narrower than {bay_mm} bridged; edges of floor "
-        "and roof {rim} by {rim_mm}."
+        "and roof {rim} [by {rim_mm}.]"
     )
     SIDES_NOTE: ClassVar[str] = (
         "Extra room draws the outline out on that side; "

@@ -16,7 +16,7 @@ class Round(StraightForm):
     """The least cylinder around room and wall."""
 
     TITLE: ClassVar[str] = "Round"
-    SENTENCE: ClassVar[str] = "A round housing, edges of floor and roof {rim} by {rim_mm}."
+    SENTENCE: ClassVar[str] = "A round housing, edges of floor and roof {rim} [by {rim_mm}.]"
     SIDES_NOTE: ClassVar[str] = (
         "Extra room on a side makes the circle larger; a fixed side cuts a flat, whatever wall that leaves."
     )

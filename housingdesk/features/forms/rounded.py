@@ -17,7 +17,7 @@ class Rounded(StraightForm):
 
     TITLE: ClassVar[str] = "Block with rounded corners"
     SENTENCE: ClassVar[str] = (
-        "A block with corners of {corner_mm} radius, edges of floor and roof {rim} by {rim_mm}."
+        "A block with corners of {corner_mm} radius, edges of floor and roof {rim} [by {rim_mm}.]"
     )
     ORDER: ClassVar[int] = 20
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QWidget
 from housingdesk.ui.choicefield import ChoiceField
 from housingdesk.ui.entries.wishes import AS_NEEDED, Wish
 from housingdesk.ui.numberfield import NumberField
-from housingdesk.ui.textline import TextLine
+from housingdesk.ui.textline import WordLine
 
 _WIDEST_CHOICE = 190
 
@@ -48,7 +48,7 @@ class Control:
         self.number: NumberField | None = None
         self.choice: ChoiceField | None = None
         self.tick: QCheckBox | None = None
-        self.text: TextLine | None = None
+        self.text: WordLine | None = None
         if wish.form in ("number", "count"):
             self.number = self._number(began)
             self.widget: QWidget = self._with_free_choice(self.number) if wish.optional else self.number
@@ -66,11 +66,10 @@ class Control:
             self.tick.toggled.connect(self._settle)
             self.widget = self.tick
         else:
-            self.text = TextLine()
+            self.text = WordLine()
             self.text.setObjectName("text")
             self.text.setAccessibleName(wish.title)
             self.text.setToolTip(wish.reason)
-            self.text.setMinimumWidth(120)
             self.text.editingFinished.connect(self._take_text)
             self.widget = self.text
 

@@ -56,12 +56,16 @@ class Worded:
         self._lines.addWidget(widget)
 
     def show(self, model: Model) -> None:
-        """Show a model of the same type."""
+        """Show a model of the same type; what has no effect is left out of the sentence where that can be."""
+        barred = set()
         for name, control in self.controls.items():
             control.show(getattr(model, name))
             bar = model.bars(name)
             words = "" if bar is None else f"{title_of(model, bar)} “{getattr(model, bar)}”"
             control.show_idle(f"Has no effect with {words}." if words else "")
+            if words:
+                barred.add(name)
+        self.sentence.leave_out(barred)
 
 
 def _control(desk: Desk, wish: Wish, change: Callable[[str, Any], object]) -> Control:

@@ -21,7 +21,7 @@ from housingdesk.ui.jobcard.station import ResultNote, button, note, show_note
 from housingdesk.ui.lengths import write_number
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.stack import unfold
-from housingdesk.ui.textline import TextLine
+from housingdesk.ui.textline import WordLine
 
 PURPOSE_WORDS: dict[Purpose, str] = {
     "held": "held",
@@ -51,10 +51,9 @@ class ZoneEntry(QFrame):
             name="Clearance of the zone",
             reason="Gap around these faces, on each side. A turning shaft wants about 0.5 mm.",
         )
-        self.name = TextLine(zone.name)
+        self.name = WordLine(zone.name)
         self.name.setObjectName("text")
         self.name.setMaxLength(40)
-        self.name.setFixedWidth(104)
         self.name.setAccessibleName("Name of the zone")
         self.name.setToolTip("What you call it; the proof and the parts list use this name.")
         self.name.editingFinished.connect(self._rename)

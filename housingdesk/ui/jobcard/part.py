@@ -19,7 +19,7 @@ from housingdesk.ui.jobcard.station import Station, button, note, show_note
 from housingdesk.ui.lengths import size_words
 from housingdesk.ui.numberfield import NumberField
 from housingdesk.ui.stack import show_if
-from housingdesk.ui.textline import TextLine
+from housingdesk.ui.textline import WordLine
 
 ORIGIN_WORDS: dict[UnitOrigin, str] = {
     "tagged": "as the file says.",
@@ -46,12 +46,11 @@ class PartStation(Station):
         self.which.chosen.connect(self._choose)
         self._which_line = Sentence("Show the part {which}", {"which": self.which})
         self.add(self._which_line)
-        self.name_edit = TextLine()
+        self.name_edit = WordLine()
         self.name_edit.setObjectName("text")
         self.name_edit.setMaxLength(80)
         self.name_edit.setAccessibleName("Name of the part")
         self.name_edit.setToolTip("A name for your eyes; it goes into the report and nowhere else.")
-        self.name_edit.setMinimumWidth(170)
         self.name_edit.editingFinished.connect(self._rename)
         self.add(Sentence("&Called {name}", {"name": self.name_edit}))
         self.size_note = note()
