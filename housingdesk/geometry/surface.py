@@ -23,7 +23,8 @@ from housingdesk.geometry.types import Floats, Ints
 
 T = TypeVar("T")
 
-GUARD_ROUNDS, LIFT_ROUNDS = 3, 6
+GUARD_ROUNDS = 3
+RIM_DIP_MM = 0.003  # a quarter of what a cavity is made too large on purpose
 
 
 @dataclass(frozen=True)
@@ -210,29 +211,40 @@ class _Engine:
     def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_], low: Floats, high: Floats) -> None:
         """Lift points (in place) until the middles of the sides and faces between them dip under no round.
 
-        Points stay between ``low`` and ``high`` (3,): at the rim of a flat only what may move does, and more
-        often.
+        They end between ``low`` and ``high`` (3,).  Sides at the rim of a flat dip again when points are drawn
+        back there; such points move along it instead, in more laps, but for a last ``RIM_DIP_MM``.
         """
         edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)
         edges = edges[edges[:, 0] < edges[:, 1]]  # each side once: it has a face on either hand
-        for spans in (edges, faces):
-            spans = spans[free[spans].all(axis=1)]
-            for lap in range(LIFT_ROUNDS):
-                push = self._push_anywhere(points[spans].mean(axis=1), (spans.shape[1], lap))
-                far = (push**2).sum(axis=1)
-                dips = np.flatnonzero(far)
-                if not len(dips):
-                    break
-                dips = dips[np.argsort(far[dips], kind="stable")]
-                lift = np.zeros_like(points)
-                for corner in spans.T:  # the deepest dip comes last and wins
-                    more = dips[(lift[corner[dips]] ** 2).sum(axis=1) < far[dips]]
-                    lift[corner[more]] = push[more]
-                points += lift
-                np.clip(points, low, high, out=points)
-                spans = spans[dips]
+        spans = [s[free[s].all(axis=1)] for s in (edges, faces)]
+        anywhere = np.full(3, np.inf)
+        for some in spans:
+            self._lift(points, some, 0.0, -anywhere, anywhere, GUARD_ROUNDS)
+        np.clip(points, low, high, out=points)
+        at_rim = ((points == low) | (points == high)).any(axis=1)
+        for some in spans:
+            self._lift(points, some[at_rim[some].any(axis=1)], RIM_DIP_MM, low, high, 2 * GUARD_ROUNDS)
 
-    def _push_anywhere(self, points: Floats, called: tuple[int, int]) -> Floats:
+    def _lift(
+        self, points: Floats, spans: Ints, least_mm: float, low: Floats, high: Floats, laps: int
+    ) -> None:
+        """Lift the points (in place) of spans whose middles dip by more than ``least_mm``."""
+        for lap in range(laps):
+            push = self._push_anywhere(points[spans].mean(axis=1), (spans.shape[1], lap, laps))
+            far = (push**2).sum(axis=1)
+            dips = np.flatnonzero(far > least_mm**2)
+            if not len(dips):
+                break
+            dips = dips[np.argsort(far[dips], kind="stable")]
+            lift = np.zeros_like(points)
+            for corner in spans.T:  # the deepest dip comes last and wins
+                more = dips[(lift[corner[dips]] ** 2).sum(axis=1) < far[dips]]
+                lift[corner[more]] = push[more]
+            points += lift
+            np.clip(points, low, high, out=points)
+            spans = spans[dips]
+
+    def _push_anywhere(self, points: Floats, called: tuple[int, ...]) -> Floats:
         """Return the way out of reach of points in any order; ``called`` names them for the memory."""
         origin, h, (nx, ny, _) = self.grid.origin, self.grid.spacing_mm, self.grid.counts
         column = np.floor((points[:, :2] - origin[:2]) / h).astype(np.int64) @ np.array([ny - 1, 1])
@@ -299,7 +311,7 @@ def surface(
         high = (tris.max(axis=1) + reach[:, None]).max(axis=0)
         if swept:
             high[2] = np.inf
-        np.clip(points, low, high, out=points)
         if lift_sides:
             engine.lift(points, faces, free, low, high)
+    np.clip(points, low, high, out=points)
     return points, faces

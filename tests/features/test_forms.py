@@ -222,7 +222,7 @@ def test_every_form_keeps_the_wall_everywhere(form: str, part: str) -> None:
     ]
     assert (Solid.union(hollow) - whole).volume_mm3 < 1e-6
     for cavity in hollow:
-        assert least_wall(whole, cavity) >= W - 0.015  # it lies up to 0.012 mm further out, at rims more
+        assert least_wall(whole, cavity) >= W - 0.011  # flats of the cavity lie up to 0.012 mm further out
     assert set(collars) <= {"lower", "upper"}
 
 
