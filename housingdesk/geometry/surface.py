@@ -211,7 +211,7 @@ class _Engine:
     def lift(self, points: Floats, faces: Ints, free: NDArray[np.bool_], low: Floats, high: Floats) -> None:
         """Lift points (in place) until the middles of the sides and faces between them dip under no round.
 
-        They end between ``low`` and ``high`` (3,).  Sides at the rim of a flat dip again when points are drawn
+        They end between ``low`` and ``high`` (3,).  Sides at the rim of a flat dip again as points are drawn
         back there; such points move along it instead, in more laps, but for a last ``RIM_DIP_MM``.
         """
         edges = faces[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)

@@ -41,6 +41,11 @@ def codes(*shafts: Shaft) -> list[str]:
     return [f.code for f in found(*shafts)]
 
 
+def test_a_hole_is_drawn_as_wide_as_shaft_and_clearance() -> None:
+    (way,) = made(shaft())
+    assert way.diameter_mm == pytest.approx(5.0 + 2 * 0.5, abs=1e-6)
+
+
 @pytest.mark.parametrize(("length_mm", "code"), [(30.0, "passage-out"), (21.0, "passage-stub")])
 def test_it_is_said_how_far_a_shaft_stands_out(length_mm: float, code: str) -> None:
     (said,) = found(shaft(length_mm=length_mm))

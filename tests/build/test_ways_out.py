@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from housingdesk.geometry.solid import Solid
 from housingdesk.geometry.types import Floats, Mesh
 from housingdesk.spec.models import FitSpec, PartingSpec, PartSpec, PrinterSpec, ShellSpec, Spec
 from housingdesk.spec.zones import ZoneSpec
+from tests.features.slices import free_radius
 
 BODY = Solid.box(np.array([-20.0, -15.0, 0.0]), np.array([20.0, 15.0, 20.0]))
 # A connector out of the right side, its middle at a height of 12.
@@ -186,19 +186,6 @@ def turning(mesh: Mesh, y: float | None, name: str, **more: Any) -> ZoneSpec:
     return zone(mine, name, purpose="turning", clearance_mm=0.5, **more)
 
 
-def free_radius(result: BuildResult, centre: Any, axis: Any, deep_mm: float) -> float:
-    """Return the least distance of material to an axis, so far inside a mouth, by slices of the halves."""
-    at = np.array(centre) - deep_mm * np.array(axis)
-    least = np.inf
-    for half in solids(result):
-        cut = half.section(plane_origin=at, plane_normal=axis)
-        for line in [] if cut is None else cut.discrete:
-            share = np.linspace(0, 1, 40)[:, None]
-            for a, b in pairwise(line):
-                least = min(least, float(np.linalg.norm(a + share * (b - a) - at, axis=1).min()))
-    return least
-
-
 @pytest.mark.parametrize("apart_mm", [6.6, 7.2])
 def test_shafts_near_each_other_both_leave_and_their_meeting_is_said(apart_mm: float) -> None:
     mesh = shafts(-apart_mm / 2, apart_mm / 2)
@@ -206,7 +193,7 @@ def test_shafts_near_each_other_both_leave_and_their_meeting_is_said(apart_mm: f
     result = built(mesh, *zones)
     assert sorted(round(p.centre_mm[1], 2) for p in result.passages) == [-apart_mm / 2, apart_mm / 2]
     for way in result.passages:
-        assert free_radius(result, way.centre_mm, way.axis, 1.0) >= 3.5 - 1e-3
+        assert free_radius(solids(result), way.centre_mm, way.axis, 1.0) >= 3.5 - 1e-3
         # The housing ends before them.
         assert way.centre_mm[0] == pytest.approx(result.parts[0].bounds[1, 0] - 25.0 + 2.9, abs=0.05)
     assert [f for f in result.findings if f.severity == "fail"] == []
@@ -278,7 +265,9 @@ def test_a_passage_is_told_as_wide_as_it_is(seat: Any) -> None:
     mesh = shafts(0.0)
     result = built(mesh, turning(mesh, None, "shaft", seat=seat))
     (way,) = result.passages
-    assert way.diameter_mm == pytest.approx(2 * free_radius(result, way.centre_mm, way.axis, 0.65), abs=0.01)
+    assert way.diameter_mm == pytest.approx(
+        2 * free_radius(solids(result), way.centre_mm, way.axis, 0.65), abs=0.01
+    )
     assert way.diameter_mm > (7.0 - 1e-3 if seat == "plain" else 8.0)
     for opening in (o for w in result.features.values() for o in w.openings):
         assert opening.size_mm == (way.diameter_mm, way.diameter_mm)
@@ -288,7 +277,7 @@ def test_a_measured_correction_of_holes_widens_the_passage_and_is_told() -> None
     mesh = shafts(0.0)
     wide = built(mesh, turning(mesh, None, "shaft"), printer=PrinterSpec(hole_correction_mm=0.35))
     (way,) = wide.passages
-    assert 2 * free_radius(wide, way.centre_mm, way.axis, 1.0) == pytest.approx(7.35, abs=0.01)
+    assert 2 * free_radius(solids(wide), way.centre_mm, way.axis, 1.0) == pytest.approx(7.35, abs=0.01)
     (told,) = said(wide, "passage-corrected")
     assert "0.35 mm wider" in told.message
     usual = built(mesh, turning(mesh, None, "shaft"))

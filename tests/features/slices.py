@@ -77,6 +77,14 @@ def hole_about(bodies: Iterable[trimesh.Trimesh], at: ArrayLike, out: ArrayLike,
     return min(sizes, key=lambda s: float(np.linalg.norm(s)))
 
 
+def free_radius(
+    bodies: Iterable[Solid | trimesh.Trimesh], mouth: ArrayLike, axis: ArrayLike, deep_mm: float
+) -> float:
+    """Return the least distance of material to an axis, so far inside the mouth of a hole."""
+    at = np.asarray(mouth, float) - deep_mm * np.asarray(axis, float)
+    return min(_radii(loop, at)[0] for body in bodies for loop in loops(body, at, axis))
+
+
 def crossings(body: Solid | trimesh.Trimesh, at: ArrayLike, along: ArrayLike, normal: ArrayLike) -> Floats:
     """Return how far from a place a line crosses the outlines of the slice it lies in, rising, (n,) mm.
 
