@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 import numpy as np
 
+from housingdesk.build.leaving import slim
 from housingdesk.build.placed import Placed
-from housingdesk.build.zoning import Zoned, slim
+from housingdesk.build.zoning import Zoned
 from housingdesk.errors import SpecError
 from housingdesk.features.forms.ground import HAIR_MM, OVER_MM, Ground, Nose
 from housingdesk.features.site import Shaft

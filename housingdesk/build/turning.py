@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from housingdesk.build.zoning import SAME_AXIS, SLIM, SLIM_MM, STICKS_OUT, reference, same_line
+from housingdesk.build.leaving import SAME_AXIS, SLIM, SLIM_MM, STICKS_OUT, same_line
+from housingdesk.build.zoning import reference
 from housingdesk.geometry.patches import Patch
 from housingdesk.geometry.types import Floats
 from housingdesk.spec.zones import ZoneSpec

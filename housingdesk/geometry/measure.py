@@ -121,6 +121,23 @@ def nearest(points: Floats, mesh: Mesh) -> tuple[Floats, Floats, NDArray[np.int6
     return _surface(mesh).nearest_faces(points)
 
 
+def first_met(tris: Floats, starts: Floats, direction: Floats) -> tuple[NDArray[np.int64], Floats]:
+    """Return which of (m, 3, 3) triangles rays one way from (n, 3) places meet first, and how far away, mm.
+
+    A ray that meets none has -1, and infinitely far.
+    """
+    corners, faces = tris.reshape(-1, 3), np.arange(3 * len(tris)).reshape(-1, 3)
+    met, away = np.full(len(starts), -1, np.int64), np.full(len(starts), np.inf)
+    for i, start in enumerate(starts):
+        hits = igl.ray_mesh_intersect(start, direction, corners, faces)
+        if hits:  # each begins with the face; what follows in which order is not as the library tells it
+            a, b, c = tris[[hit[0] for hit in hits]].transpose(1, 0, 2)
+            normal = np.cross(b - a, c - a)
+            far = np.einsum("ij,ij->i", normal, a - start) / (normal @ direction)
+            met[i], away[i] = hits[int(far.argmin())][0], far.min()
+    return met, away
+
+
 def inside(points: Floats, closed: Mesh) -> Flags:
     """Tell which of (n, 3) points lie inside a closed mesh; unreliable for an open or flipped one."""
     low, high = closed.bounds

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from housingdesk.geometry import measure
-from housingdesk.geometry.measure import distances, inside, least_gap, path, samples, way_gap
+from housingdesk.geometry.measure import distances, first_met, inside, least_gap, path, samples, way_gap
 from housingdesk.geometry.types import Mesh
 from tests.proof.halves import block, both, boxed, common, mesh, minus
 
@@ -202,3 +202,10 @@ def test_a_finer_part_has_the_same_path() -> None:
             low, high = np.array([-wide, -wide, z[0]]), np.array([wide, wide, z[1]])
             prisms.append(np.linalg.norm(np.maximum(0, np.maximum(low - q, q - high)), axis=1))
         assert apart[0] == pytest.approx(np.min(prisms, axis=0), abs=1e-6)
+
+
+def test_rays_meet_the_first_triangle_or_none() -> None:
+    floors = [np.array([[0, 0, z], [4, 0, z], [0, 4, z + 1.0]]) for z in (7.0, 5.0)]
+    met, away = first_met(np.array(floors), np.array([[1.0, 1.0, 0.0], [9, 9, 0]]), np.array([0, 0, 1.0]))
+    assert met.tolist() == [1, -1]
+    assert away.tolist() == pytest.approx([5.25, np.inf])
