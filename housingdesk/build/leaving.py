@@ -6,8 +6,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from housingdesk.build.placed import Placed
 from housingdesk.features.site import LEVEL, Shaft
@@ -15,7 +13,9 @@ from housingdesk.finding import Finding
 from housingdesk.geometry.frames import rotation_to
 from housingdesk.geometry.measure import first_met
 from housingdesk.geometry.patches import Patch
+from housingdesk.geometry.patches.sorting import components
 from housingdesk.geometry.types import Floats
+from housingdesk.geometry.weld import same_points
 from housingdesk.proof.wording import triple
 from housingdesk.spec.zones import ZoneSpec
 
@@ -135,17 +135,15 @@ def second_shaft(
     own: NDArray[np.int64],
 ) -> Patch | None:
     """Return a round of a zone that is another shaft than its widest: nothing of the zone joins them."""
-    tris = placed.tris[own]
-    _, corner = np.unique(np.round(tris.reshape(-1, 3), 5), axis=0, return_inverse=True)
-    corner = corner.reshape(-1, 3)
-    pairs = np.concatenate([corner[:, :2], corner[:, 1:]])
-    count = int(corner.max()) + 1 if len(corner) else 0
-    _, piece = connected_components(coo_array((np.ones(len(pairs)), pairs.T), (count, count)), directed=False)
-    piece_of = dict(zip(own.tolist(), piece[corner[:, 0]].tolist(), strict=True))
-    start = placed.starts[part]
+    first, last = placed.starts[part], placed.starts[part + 1]
+    corners = same_points(np.round(placed.tris[own].reshape(-1, 3), 5))[1].reshape(-1, 3)
+    count = int(corners.max(initial=-1)) + 1
+    _, piece = components(count, corners[:, :2].ravel(), corners[:, 1:].ravel())
+    piece_of = np.full(last - first, -1)
+    piece_of[own - first] = piece[corners[:, 0]]
 
     def joined_to(patch: Patch) -> set[int]:
-        return {piece_of[start + f] for f in patch.faces.tolist() if start + f in piece_of}
+        return set(piece_of[patch.faces].tolist()) - {-1}
 
     mine = joined_to(widest)
     for other in rounds:
