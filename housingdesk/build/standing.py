@@ -9,6 +9,7 @@ from itertools import combinations
 import numpy as np
 
 from housingdesk.build.passages import Passage
+from housingdesk.features.opening import face_of
 from housingdesk.features.seat import TOO_SHORT
 from housingdesk.features.site import Shaft
 from housingdesk.features.work import Work
@@ -159,13 +160,14 @@ def passage_findings(
 def _told(shaft: Shaft, found: Standing, made: Mapping[str, Work]) -> Finding:
     """Say how a shaft stands out."""
     tip = _triple(shaft.tip_mm)
+    side = face_of(shaft.axis)
     out, past = found.tip_mm - found.wall_mm, found.tip_mm - found.beside_mm
     if out <= 0:
         return Finding(
             "passage-ends-inside",
             "caution",
             f"The end of the {shaft.zone} stays {-out:.1f} mm inside its passage.",
-            "Let that side reach less far out if something goes on the shaft."
+            f"Let the {side} reach less far out at station Shell if something goes on the shaft."
             if shaft.leaves
             else "If something goes on the shaft, let it come out at station Fit: floor and roof are "
             "then measured from the body.",
@@ -183,7 +185,7 @@ def _told(shaft: Shaft, found: Standing, made: Mapping[str, Work]) -> Finding:
             "caution",
             f"The {shaft.zone} stands only {out:.1f} mm out of the wall around it; hardly a part fits "
             f"on.{beside}",
-            "Let that side reach less far out.",
+            f"Let the {side} reach less far out at station Shell.",
             tip,
         )
     if beside:

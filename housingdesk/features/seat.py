@@ -26,7 +26,17 @@ from housingdesk.features.carried import (
     seat_steps,
 )
 from housingdesk.features.feature import Feature
-from housingdesk.features.opening import BEYOND_MM, Frame, adds, cuts, reach_of, room_in, span, triple
+from housingdesk.features.opening import (
+    BEYOND_MM,
+    Frame,
+    adds,
+    cuts,
+    face_of,
+    reach_of,
+    room_in,
+    span,
+    triple,
+)
 from housingdesk.features.records import BillLine, Joint, OpeningRecord, Point, Seat
 from housingdesk.features.site import Shaft, Site
 from housingdesk.features.wirehold import material_around
@@ -245,7 +255,8 @@ class ShaftSeat(Feature):
                     "fail",
                     f"The {self.zone} ends {far_end - tip:.1f} mm before the far end of the {carried.what}, "
                     f"and {end - tip:.1f} mm inside the mouth of its way out.",
-                    "Let that side of the housing reach less far out, or take a narrower bearing.",
+                    f"Let the {face_of(shaft.axis)} reach less far out at station Shell, or take a narrower "
+                    "bearing.",
                     at,
                 )
             )

@@ -102,8 +102,12 @@ def _labels(font: QFont, drawing: Drawing, width: float, height: float) -> list[
 
 
 def _taken(drawing: Drawing, width: float, height: float) -> list[Box]:
-    """Return what no label may cover: places pointed at, the grip, and the scale of the gaps."""
+    """Return what no label may cover: places pointed at, arrows, the grip, and the scale of the gaps."""
     out: list[Box] = [(x - _MARK_PX, y - _MARK_PX, 2 * _MARK_PX, 2 * _MARK_PX) for x, y in drawing.marks]
+    for arrow in drawing.arrows:
+        if arrow.tail is not None and not arrow.around:
+            (x, y), (u, v) = arrow.tail, arrow.tip
+            out.append((min(x, u), min(y, v), abs(u - x), abs(v - y)))
     if drawing.grip is not None:
         x, y = drawing.grip.at
         out.append((x - GRIP_WIDTH / 2, y - GRIP_HEIGHT / 2, GRIP_WIDTH, GRIP_HEIGHT))
